@@ -1,0 +1,1 @@
+"""Rakelight's room `build`; see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""Rakelight's room `light`; see DEVELOPERS.md."""

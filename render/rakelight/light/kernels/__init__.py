@@ -1,0 +1,1 @@
+"""Rakelight's room `kernels`; see DEVELOPERS.md."""

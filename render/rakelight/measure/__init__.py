@@ -1,0 +1,1 @@
+"""Rakelight's room `measure`; see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""Rakelight's room `picture`; see DEVELOPERS.md."""

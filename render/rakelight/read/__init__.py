@@ -1,0 +1,1 @@
+"""Rakelight's room `read`; see DEVELOPERS.md."""

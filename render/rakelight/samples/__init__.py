@@ -1,0 +1,1 @@
+"""Rakelight's room `samples`; see DEVELOPERS.md."""

@@ -1,0 +1,1 @@
+"""The records that the rooms hand on: frozen, plain, in SI units and radians."""

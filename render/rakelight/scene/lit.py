@@ -1,0 +1,73 @@
+"""What `light` returns: illuminance on every vertex of every surface."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lit:
+    """Illuminance by surface; dim, maintenance and colour stay multiplications.
+
+    Parameters
+    ----------
+    direct_lx : mapping of str to ndarray of float32, shape (groups, rows, columns)
+        Direct illuminance of each group at full output, per true area, on the vertices of
+        the surface's grid (or of its relief). [lx]
+    flat_lx : mapping of str to ndarray of float32, shape (groups, rows, columns)
+        The same on the mean plane without relief, for surfaces that have a relief. [lx]
+    bounced_lx : mapping of str to ndarray of float32, shape (rows, columns)
+        By interreflection, with the groups' output applied; empty until it is computed. [lx]
+    other_lx : mapping of str to ndarray of float32, shape (rows, columns)
+        Stated other light as each vertex receives it: times its openness. [lx]
+    output : ndarray of float64, shape (groups,)
+        Each group's dim x maintenance.
+    white_rgb : ndarray of float64, shape (groups, 3)
+        Each group's colour, luminance 1.
+    """
+
+    direct_lx: Mapping[str, NDArray[np.float32]]
+    flat_lx: Mapping[str, NDArray[np.float32]]
+    bounced_lx: Mapping[str, NDArray[np.float32]]
+    other_lx: Mapping[str, NDArray[np.float32]]
+    output: NDArray[np.float64]
+    white_rgb: NDArray[np.float64]
+
+    def total_lx(self, surface: str) -> NDArray[np.float32]:
+        """All light on a surface's vertices, shape (rows, columns). [lx]"""
+        total: NDArray[np.float32] = self.runs_lx(surface) + self.other_lx[surface]
+        if surface in self.bounced_lx:
+            total = total + self.bounced_lx[surface]
+        return total
+
+    def runs_lx(self, surface: str) -> NDArray[np.float32]:
+        """Direct light of the runs with dim and maintenance, shape (rows, columns). [lx]"""
+        out: NDArray[np.float32] = np.tensordot(
+            self.output.astype(np.float32), self.direct_lx[surface], axes=1
+        )
+        return out
+
+    def flat_runs_lx(self, surface: str) -> NDArray[np.float32]:
+        """`runs_lx` as the mean plane would receive it; equal to it where no relief is. [lx]"""
+        flat = self.flat_lx.get(surface)
+        if flat is None:
+            return self.runs_lx(surface)
+        out: NDArray[np.float32] = np.tensordot(self.output.astype(np.float32), flat, axes=1)
+        return out
+
+    def rgb_lx(self, surface: str) -> NDArray[np.float32]:
+        """Illuminance in linear Rec.709 whose luminance is `total_lx`, shape (rows, columns, 3).
+
+        Other light is taken as white.
+        """
+        weights = (self.output[:, None] * self.white_rgb).astype(np.float32)
+        direct = self.direct_lx[surface]
+        rgb = np.empty((*direct.shape[1:], 3), np.float32)
+        neutral = self.other_lx[surface]
+        if surface in self.bounced_lx:
+            neutral = neutral + self.bounced_lx[surface]
+        for channel in range(3):
+            rgb[..., channel] = np.tensordot(weights[:, channel], direct, axes=1) + neutral
+        return rgb

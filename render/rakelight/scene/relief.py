@@ -1,0 +1,82 @@
+"""A wall's height field and its reflectance, made by `build.wall`, lit by `light`."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.scene.grid import Grid
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Relief:
+    """Heights over a wall's mean plane, one for each vertex of the wall's grid.
+
+    Parameters
+    ----------
+    heights_m : ndarray of float32, shape (rows, columns)
+        Toward the viewer, 0 = mean plane; rows run up v, columns along u. [m]
+    grid : Grid
+        Where the vertices lie; its rows and columns are those of `heights_m`.
+    mask : ndarray of bool, shape (rows, columns)
+        True where there is relief; statistics and horizons leave out the rest.
+    backing_m : float
+        Height of the backing (the plane that the relief is fixed to), negative. [m]
+    feature_m : tuple of float
+        Size of a typical feature along u and along v: the wavelength above which half of the
+        height variance lies. [m]
+    name : str
+        For captions only.
+    """
+
+    heights_m: NDArray[np.float32]
+    grid: Grid
+    mask: NDArray[np.bool_]
+    backing_m: float
+    feature_m: tuple[float, float]
+    name: str
+
+    def __post_init__(self) -> None:
+        shape = (self.grid.rows, self.grid.columns)
+        if self.heights_m.shape != shape or self.mask.shape != shape:
+            raise ValueError(
+                f"heights {self.heights_m.shape} and mask {self.mask.shape} must both be {shape}"
+            )
+        self.heights_m.setflags(write=False)
+        self.mask.setflags(write=False)
+
+    @property
+    def highest_m(self) -> float:
+        """Highest point over the mean plane. [m]"""
+        return float(self.heights_m.max(where=self.mask, initial=-np.inf))
+
+    @property
+    def lowest_m(self) -> float:
+        """Lowest point, negative below the mean plane. [m]"""
+        return float(self.heights_m.min(where=self.mask, initial=np.inf))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReflectanceMap:
+    """Diffuse reflectance over a surface, repeated like the relief it belongs to.
+
+    Parameters
+    ----------
+    encoded : ndarray of uint8, shape (rows, columns, 3)
+        sRGB-encoded (IEC 61966-2-1) reflectance, row 0 at the *foot* (v = 0).
+    scale : float
+        Factor on the linear values, so that the mean is the stated reflectance.
+    width_m, height_m : float
+        Physical size of the whole image before it repeats. [m]
+    mirror : bool
+        True: every second copy is mirrored; False: plain tiles.
+    """
+
+    encoded: NDArray[np.uint8]
+    scale: float
+    width_m: float
+    height_m: float
+    mirror: bool = False
+
+    def __post_init__(self) -> None:
+        self.encoded.setflags(write=False)

@@ -1,0 +1,1 @@
+"""Rakelight's room `study`; see DEVELOPERS.md."""

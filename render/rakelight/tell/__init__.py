@@ -1,0 +1,1 @@
+"""Rakelight's room `tell`; see DEVELOPERS.md."""

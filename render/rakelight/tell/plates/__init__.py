@@ -1,0 +1,1 @@
+"""Rakelight's room `plates`; see DEVELOPERS.md."""
