@@ -1,14 +1,168 @@
 """A photometric file's intensity distribution, independent of the format it came in.
 
 Luminaire frame: nadir is -z, C0 is +x, C90 is +y (counter-clockwise seen from above).
+
+                 C90 (+y)
+                   |
+        C180 ------o------ C0 (+x)        seen from above; gamma = 0 points away
+                   |                      from the reader, gamma = 180 toward
+                 C270
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+
+# A file that ends at gamma = 90 holds its own value there and nothing just beyond: the edge is
+# this wide, far below any file's step and far above a direction's rounding. [rad]
+HARD_EDGE_RAD = 1e-9
+# Horizontal part of the flux's vector sum, over the flux, under which a file throws to no side.
+LEAST_LEAN = 1e-3
+
+
+def sine_integral(low: Floats, high: Floats, start_rad: Floats, end_rad: Floats) -> Floats:
+    """Integral of an intensity times sin(gamma) where the intensity is linear in gamma.
+
+    Parameters
+    ----------
+    low, high : ndarray of float64, shape (..., k)
+        Intensities at the intervals' starts and ends. [cd]
+    start_rad, end_rad : ndarray of float64, shape (k,)
+        The intervals. [rad]
+
+    Returns
+    -------
+    ndarray of float64, shape (...)
+        Sum over the intervals. [cd]
+
+    Notes
+    -----
+    I_a cos a - I_b cos b + m (sin b - sin a), m = (I_b - I_a) / (b - a), re-derived. The
+    difference of the sines is taken as a product, so that an edge of `HARD_EDGE_RAD` costs
+    no digits.
+    """
+    half = (end_rad - start_rad) / 2
+    mean_cos = np.cos((start_rad + end_rad) / 2) * np.sinc(half / np.pi)
+    rings = low * np.cos(start_rad) - high * np.cos(end_rad) + (high - low) * mean_cos
+    total: Floats = rings.sum(axis=-1)
+    return total
+
+
+def interpolate(
+    rows_rad: Floats, columns_rad: Floats, table: Floats, row: Floats, column: Floats
+) -> Floats:
+    """Bilinear value of a table over two increasing angle lists; ends are held, not extended.
+
+    Parameters
+    ----------
+    rows_rad, columns_rad : ndarray of float64, shape (r,) and (k,)
+        Nodes, increasing. [rad]
+    table : ndarray of float64, shape (r, k)
+        Values at the nodes.
+    row, column : ndarray of float64, shape (...)
+        Where to look. [rad]
+
+    Returns
+    -------
+    ndarray of float64, shape (...)
+        Values in the table's unit.
+    """
+    i = np.clip(np.searchsorted(rows_rad, row, "right") - 1, 0, rows_rad.size - 2)
+    j = np.clip(np.searchsorted(columns_rad, column, "right") - 1, 0, columns_rad.size - 2)
+    f = np.clip((row - rows_rad[i]) / (rows_rad[i + 1] - rows_rad[i]), 0.0, 1.0)
+    g = np.clip((column - columns_rad[j]) / (columns_rad[j + 1] - columns_rad[j]), 0.0, 1.0)
+    low = table[i, j] * (1 - g) + table[i, j + 1] * g
+    high = table[i + 1, j] * (1 - g) + table[i + 1, j + 1] * g
+    out: Floats = low * (1 - f) + high * f
+    return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LampTilt:
+    """Lamp output against the luminaire's tilt, as an LM-63 file states it; never applied here.
+
+    Parameters
+    ----------
+    geometry : int
+        1 lamp upright or base up, 2 lamp horizontal and stays so, 3 lamp horizontal but tilts
+        along.
+    angles_rad : tuple of float
+        Tilts. [rad]
+    multipliers : tuple of float
+        Factor on the candela at each tilt.
+    """
+
+    geometry: int
+    angles_rad: tuple[float, ...]
+    multipliers: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NativeGrid:
+    """Candela on a goniometer's own H and V angles, photometric type A or B.
+
+    Type B: planes share the horizontal axis along the width, y; (H, V) points to
+    (cos H sin V, -sin H, -cos H cos V). Type A: vertical axis; (H, V) points to
+    (cos V cos H, -cos V sin H, sin V), so that V = -90 deg is nadir. Derived from the
+    definitions of ANSI/IES LM-63-2002.
+
+    Parameters
+    ----------
+    photometric_type : {"A", "B"}
+        Which of the two frames.
+    horizontal_rad, vertical_rad : ndarray of float64, shape (planes,), (angles,)
+        H and V, increasing, both from -pi/2 to pi/2 inclusive. [rad]
+    candela : ndarray of float64, shape (planes, angles)
+        Absolute intensities. [cd]
+    """
+
+    photometric_type: Literal["A", "B"]
+    horizontal_rad: Floats
+    vertical_rad: Floats
+    candela: Floats
+
+    def __post_init__(self) -> None:
+        shape = (self.horizontal_rad.size, self.vertical_rad.size)
+        if self.candela.shape != shape:
+            raise ValueError(f"candela {self.candela.shape} must be (planes, angles) = {shape}")
+        for array in (self.horizontal_rad, self.vertical_rad, self.candela):
+            array.setflags(write=False)
+
+    def candela_toward(self, directions: Floats) -> Floats:
+        """Intensity toward unit vectors, linear in H and V; 0 in the half that is not measured."""
+        x, y, z = directions[..., 0], directions[..., 1], directions[..., 2]
+        if self.photometric_type == "B":
+            h, v, outside = np.arctan2(-y, np.hypot(x, z)), np.arctan2(x, -z), z
+        else:
+            h, v, outside = np.arctan2(-y, x), np.arctan2(z, np.hypot(x, y)), -x
+        here = interpolate(self.horizontal_rad, self.vertical_rad, self.candela, h, v)
+        return np.where(outside > HARD_EDGE_RAD, 0.0, here)
+
+    def toward(self, h_rad: float, v_rad: float) -> Floats:
+        """Unit vector of (H, V) in the luminaire's frame."""
+        sin_h, cos_h, sin_v, cos_v = np.sin(h_rad), np.cos(h_rad), np.sin(v_rad), np.cos(v_rad)
+        if self.photometric_type == "B":
+            return np.array([cos_h * sin_v, -sin_h, -cos_h * cos_v])
+        return np.array([cos_v * cos_h, -cos_v * sin_h, sin_v])
+
+    @property
+    def lumens(self) -> float:
+        """Luminous flux, exact for intensities linear in H and V between the nodes. [lm]
+
+        Solid angle cos H dH dV (type B), cos V dV dH (type A): the closed form of
+        `sine_integral` shifted by a quarter turn, then the trapezium.
+        """
+        if self.photometric_type == "B":
+            polar, other, table = self.horizontal_rad, self.vertical_rad, self.candela.T
+        else:
+            polar, other, table = self.vertical_rad, self.horizontal_rad, self.candela
+        polar = polar + np.pi / 2
+        rings = sine_integral(table[:, :-1], table[:, 1:], polar[:-1], polar[1:])
+        return float(np.trapezoid(rings, other))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,6 +185,23 @@ class Intensity:
         For captions: the file's name without its folder.
     notes : tuple of str
         What was assumed, repaired or is odd, in the words shown to the user.
+    native : NativeGrid, optional
+        The file's own grid if it is of type A or B. It is then what `candela_toward` and
+        `lumens` use; `candela` is a resampled view of it for drawings and tables.
+    file_format : str
+        Edition or standard that the file was read as, ``LM-63-2019`` or ``EULUMDAT``.
+    symmetry : str
+        What the file's set of planes says, in words.
+    lamp_lumens : float
+        Rated lumens of all lamps together; nan for absolute photometry. [lm]
+    opening_shape : str
+        ``rectangle``, ``circle``, ``point``, ... as the file codes it.
+    round_opening : bool
+        True if the file marks any dimension of the opening as rounded.
+    lamp_tilt : LampTilt, optional
+        Read and reported, not applied.
+    keywords : tuple of (str, str)
+        Keyword lines as read, in the file's order, for the writer and for captions.
     """
 
     c_rad: Floats
@@ -42,6 +213,14 @@ class Intensity:
     height_m: float
     name: str
     notes: tuple[str, ...] = ()
+    native: NativeGrid | None = None
+    file_format: str = ""
+    symmetry: str = "none"
+    lamp_lumens: float = float("nan")
+    opening_shape: str = "rectangle"
+    round_opening: bool = False
+    lamp_tilt: LampTilt | None = None
+    keywords: tuple[tuple[str, str], ...] = ()
 
     def __post_init__(self) -> None:
         shape = (self.c_rad.size, self.gamma_rad.size)
@@ -51,7 +230,7 @@ class Intensity:
             array.setflags(write=False)
 
     def candela_toward(self, directions: Floats) -> Floats:
-        """Intensity toward unit vectors in the luminaire's frame, linear in C and gamma.
+        """Intensity toward unit vectors in the luminaire's frame, linear in the file's angles.
 
         Parameters
         ----------
@@ -63,28 +242,160 @@ class Intensity:
         ndarray of float64, shape (...)
             Intensity. [cd]
         """
+        if self.native is not None:
+            return self.native.candela_toward(directions)
         x, y, z = directions[..., 0], directions[..., 1], directions[..., 2]
         gamma = np.arctan2(np.hypot(x, y), -z)
         c = np.mod(np.arctan2(y, x), 2 * np.pi)
-        i = np.clip(np.searchsorted(self.c_rad, c, "right") - 1, 0, self.c_rad.size - 2)
-        j = np.clip(np.searchsorted(self.gamma_rad, gamma, "right") - 1, 0, self.gamma_rad.size - 2)
-        f = (c - self.c_rad[i]) / (self.c_rad[i + 1] - self.c_rad[i])
-        g = (gamma - self.gamma_rad[j]) / (self.gamma_rad[j + 1] - self.gamma_rad[j])
-        low = self.candela[i, j] * (1 - g) + self.candela[i, j + 1] * g
-        high = self.candela[i + 1, j] * (1 - g) + self.candela[i + 1, j + 1] * g
-        out: Floats = low * (1 - f) + high * f
-        return out
+        return interpolate(self.c_rad, self.gamma_rad, self.candela, c, gamma)
 
     @property
     def lumens(self) -> float:
-        """Luminous flux, exact for intensities linear in gamma between the nodes. [lm]
+        """Luminous flux, exact for intensities linear in the file's angles. [lm]
 
         Integral of I sin(gamma) over each interval in closed form, trapezium in C
         (re-derived; cross-checked against the zonal-constant form of the IES Lighting
         Handbook in the tests).
         """
-        a, b = self.gamma_rad[:-1], self.gamma_rad[1:]
-        low, high = self.candela[:, :-1], self.candela[:, 1:]
-        slope = (high - low) / (b - a)
-        rings = low * np.cos(a) - high * np.cos(b) + slope * (np.sin(b) - np.sin(a))
-        return float(np.trapezoid(rings.sum(axis=1), self.c_rad))
+        if self.native is not None:
+            return self.native.lumens
+        rings = sine_integral(
+            self.candela[:, :-1], self.candela[:, 1:], self.gamma_rad[:-1], self.gamma_rad[1:]
+        )
+        return float(np.trapezoid(rings, self.c_rad))
+
+    @property
+    def absolute(self) -> bool:
+        """True if the candela were measured as such, without rated lamp lumens."""
+        return bool(np.isnan(self.lamp_lumens))
+
+    @property
+    def long_side_m(self) -> float:
+        """Longer horizontal side of the luminous opening: one luminaire's lit length. [m]"""
+        return max(self.length_m, self.width_m)
+
+    @property
+    def short_side_m(self) -> float:
+        """Shorter horizontal side of the luminous opening. [m]"""
+        return min(self.length_m, self.width_m)
+
+    @property
+    def long_side_c_rad(self) -> float:
+        """C angle along which the longer side lies: 0 (C0-C180) or pi/2 (C90-C270). [rad]"""
+        return 0.0 if self.length_m >= self.width_m else np.pi / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Peak:
+    """The largest intensity of a distribution and where it points.
+
+    Parameters
+    ----------
+    candela : float
+        [cd]
+    c_rad, gamma_rad : float
+        Its direction; C is 0 where it has no meaning (nadir, zenith). [rad]
+    """
+
+    candela: float
+    c_rad: float
+    gamma_rad: float
+
+
+def toward(c_rad: float, gamma_rad: float) -> Floats:
+    """Unit vector of a type C direction in the luminaire's frame.
+
+    Parameters
+    ----------
+    c_rad, gamma_rad : float
+        [rad]
+
+    Returns
+    -------
+    ndarray of float64, shape (3,)
+        (sin gamma cos C, sin gamma sin C, -cos gamma).
+    """
+    return np.array(
+        [
+            np.sin(gamma_rad) * np.cos(c_rad),
+            np.sin(gamma_rad) * np.sin(c_rad),
+            -np.cos(gamma_rad),
+        ]
+    )
+
+
+def peak(intensity: Intensity) -> Peak:
+    """Largest intensity; a bilinear table has it at a node.
+
+    Parameters
+    ----------
+    intensity : Intensity
+        Any distribution.
+
+    Returns
+    -------
+    Peak
+        The first of equal peaks in the order of C, then gamma.
+    """
+    native = intensity.native
+    if native is None:
+        i, j = np.unravel_index(int(intensity.candela.argmax()), intensity.candela.shape)
+        c, gamma = float(intensity.c_rad[i]), float(intensity.gamma_rad[j])
+        value = float(intensity.candela[i, j])
+    else:
+        i, j = np.unravel_index(int(native.candela.argmax()), native.candela.shape)
+        x, y, z = native.toward(float(native.horizontal_rad[i]), float(native.vertical_rad[j]))
+        c = float(np.mod(np.arctan2(y, x), 2 * np.pi))
+        gamma = float(np.arctan2(np.hypot(x, y), -z))
+        value = float(native.candela[i, j])
+    if np.sin(gamma) < 1e-9:
+        c = 0.0
+    return Peak(value, c, gamma)
+
+
+def flux_vector(intensity: Intensity) -> Floats:
+    """Integral of intensity times direction over the sphere.
+
+    Parameters
+    ----------
+    intensity : Intensity
+        Any distribution.
+
+    Returns
+    -------
+    ndarray of float64, shape (3,)
+        In the luminaire's frame. [lm]
+
+    Notes
+    -----
+    Midpoints of a 2 deg by 1 deg raster: a direction to well under a degree, not a flux.
+    """
+    c = np.deg2rad(np.arange(1.0, 360.0, 2.0))[:, None]
+    gamma = np.deg2rad(np.arange(0.5, 180.0, 1.0))[None, :]
+    across, sine = np.ones_like(c), np.sin(gamma)
+    directions = np.stack([np.cos(c) * sine, np.sin(c) * sine, -across * np.cos(gamma)], axis=-1)
+    weight = intensity.candela_toward(directions) * sine * np.deg2rad(1.0) * np.deg2rad(2.0)
+    vector: Floats = np.einsum("ij,ijk->k", weight, directions)
+    return vector
+
+
+def throw_azimuth(intensity: Intensity) -> float:
+    """C angle toward which the light leans: azimuth of the flux's centroid.
+
+    Parameters
+    ----------
+    intensity : Intensity
+        Any distribution.
+
+    Returns
+    -------
+    float
+        0 to 2 pi; nan where the flux leans to no side (by less than 0.1 %). [rad]
+    """
+    x, y, _ = flux_vector(intensity)
+    flux = intensity.lumens
+    if not flux > 0 or np.hypot(x, y) < LEAST_LEAN * flux:
+        return float("nan")
+    # a mirror-symmetric file's throw is exact but for rounding: do not print 359.999...
+    angle = float(np.mod(np.round(np.arctan2(y, x), 9), 2 * np.pi))
+    return 0.0 if angle > 2 * np.pi - 1e-8 else angle
