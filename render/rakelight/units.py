@@ -201,11 +201,11 @@ def _quantity(value: object, unit: str, units: tuple[str, ...], hint: str) -> tu
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError(f"{_shown(value)} is not {hint}")
     if not isinstance(value, str):
-        number = _as_float(value)
-        if not math.isfinite(number):
+        typed = _as_float(value)
+        if not math.isfinite(typed):
             raise ValueError(f"{_shown(value)} is not {hint}")
         # the shortest decimal that a person can have typed, so that 0.1 is a tenth exactly
-        return Fraction(repr(number)), unit
+        return Fraction(repr(typed)), unit
     match = _SINGLE.fullmatch(value.strip())
     if not match:
         raise ValueError(f"{_shown(value)} is not {hint}")
