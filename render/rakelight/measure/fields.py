@@ -1,0 +1,110 @@
+"""One surface's light, gathered once for all measures."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.measure.smooth import local_mean
+from rakelight.measure.weights import cells_inside, vertex_areas
+from rakelight.scene.lit import Lit
+from rakelight.scene.surfaces import Surface
+
+# Rec.709 luminance of linear RGB (ITU-R BT.709)
+_LUMA = np.array([0.2126, 0.7152, 0.0722])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fields:
+    """Illuminance of a surface and the areas that weigh it; all shapes (rows, columns).
+
+    Parameters
+    ----------
+    surface : Surface
+        Whose light it is.
+    total_lx, direct_lx : ndarray of float32
+        On the relief, per true area: all light, and the runs' alone. [lx]
+    flat_lx, flat_direct_lx : ndarray of float32
+        On the mean plane; the same arrays where there is no relief. [lx]
+    plane_m2, true_m2 : ndarray of float64
+        Area of each vertex on the mean plane and on the relief; 0 outside the polygon and
+        off the relief's mask. [m2]
+    reflectance : float
+        Mean diffuse reflectance, weighted for luminance.
+    """
+
+    surface: Surface
+    total_lx: NDArray[np.float32]
+    direct_lx: NDArray[np.float32]
+    flat_lx: NDArray[np.float32]
+    flat_direct_lx: NDArray[np.float32]
+    plane_m2: NDArray[np.float64]
+    true_m2: NDArray[np.float64]
+    reflectance: float
+
+    @property
+    def inside(self) -> NDArray[np.bool_]:
+        """Vertices that count."""
+        return self.plane_m2 > 0
+
+    @property
+    def has_relief(self) -> bool:
+        """True where a relief of some depth is on the surface."""
+        relief = self.surface.relief
+        return relief is not None and relief.highest_m > relief.lowest_m
+
+    @property
+    def luminance_per_lx(self) -> float:
+        """Luminance of a diffuse surface for each lux, reflectance / pi. [cd/m2/lx]"""
+        return self.reflectance / np.pi
+
+
+def fields(surface: Surface, lit: Lit) -> Fields:
+    """Gather what the measures of one surface need.
+
+    Parameters
+    ----------
+    surface : Surface
+        One of the room's.
+    lit : Lit
+        Its light; must hold `surface.name`.
+
+    Raises
+    ------
+    ValueError
+        If `lit` has no light for the surface, or of another shape than its grid.
+
+    Notes
+    -----
+    The mean plane receives the runs' direct light and the stated other light in full. Of
+    bounced light `Lit` holds only what the relief's vertices receive; there the mean over
+    one relief feature stands in, which reads low by the relief's mean openness.
+    """
+    if surface.name not in lit.direct_lx:
+        raise ValueError(f"no light computed for surface {surface.name!r}")
+    grid, relief = surface.grid, surface.relief
+    total = lit.total_lx(surface.name)
+    if total.shape != (grid.rows, grid.columns):
+        raise ValueError(
+            f"light of {surface.name!r} is {total.shape}; its grid is {(grid.rows, grid.columns)}"
+        )
+    cells = cells_inside(grid, surface.corners_uv_m, None if relief is None else relief.mask)
+    plane = vertex_areas(grid, cells)
+    if not plane.any():
+        raise ValueError(f"nothing of surface {surface.name!r} lies inside its polygon and mask")
+    direct = lit.runs_lx(surface.name)
+    if relief is None:
+        return Fields(surface, total, direct, total, direct, plane, plane, _luma(surface))
+    flat_direct = lit.flat_runs_lx(surface.name)
+    flat = flat_direct + np.float32(surface.other_light_lx)
+    bounced = lit.bounced_lx.get(surface.name)
+    if bounced is not None:
+        steps = (grid.step_v_m, grid.step_u_m)
+        feature = (relief.feature_m[1], relief.feature_m[0])
+        flat = flat + local_mean(bounced, plane > 0, feature, steps)
+    true = vertex_areas(grid, cells, relief.heights_m)
+    return Fields(surface, total, direct, flat, flat_direct, plane, true, _luma(surface))
+
+
+def _luma(surface: Surface) -> float:
+    return float(np.asarray(surface.reflectance_rgb, dtype=np.float64) @ _LUMA)
