@@ -1,0 +1,194 @@
+"""Luminance toward the camera, from one drawing and the light on the vertices.
+
+Illuminance is bilinear between a surface's vertices, reflectance comes from the map's pyramid
+over the sample's footprint, and L = rho E / pi. Openings show the luminance that their
+distribution has toward the eye. Housings and figures are not lit by the computed light: they
+are shown as their reflectance in the room's mean illuminance, the figure as a mark of scale.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.picture.finish import FULL, Pyramid, finishes
+from rakelight.picture.kernels.shade import resolve, shade_mapped, shade_plain, split
+from rakelight.picture.tone import REC709, display_linear, to_codes
+from rakelight.picture.view import View, rays
+from rakelight.scene.lit import Lit
+from rakelight.scene.surfaces import Body, Room
+
+_BAND_SAMPLES = 2**21
+_LEAST_COSINE = 0.05  # an opening seen flatter than 87 degrees shows no more than there
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A scene-linear picture that knows its silhouettes.
+
+    Parameters
+    ----------
+    rgb_cd_m2 : ndarray of float32, shape (rows, columns, 3)
+        Linear Rec.709 averaged over each pixel; luminance 0.2126 R + 0.7152 G + 0.0722 B.
+    ids : ndarray of int16, shape (rows, columns)
+        Owner of each pixel, -1 where several meet or nothing is seen.
+    edges : ndarray of int64, shape (k,)
+        Flat indices of the pixels where several owners meet.
+    edge_cd_m2 : ndarray of float32, shape (k, samples, 3)
+        Their samples, each with the mean of its owner within the pixel.
+    """
+
+    rgb_cd_m2: NDArray[np.float32]
+    ids: NDArray[np.int16]
+    edges: NDArray[np.int64]
+    edge_cd_m2: NDArray[np.float32]
+
+    def luminance_cd_m2(self) -> NDArray[np.float32]:
+        """Luminance of each pixel, shape (rows, columns). [cd/m2]"""
+        out: NDArray[np.float32] = self.rgb_cd_m2 @ REC709.astype(np.float32)
+        return out
+
+    def of(self, view: View, names: tuple[str, ...]) -> NDArray[np.float32]:
+        """Luminances of the pixels that lie wholly on the named surfaces, shape (k,)."""
+        wanted = [index for index, name in enumerate(view.names) if name in names]
+        return self.luminance_cd_m2()[np.isin(self.ids, wanted)]
+
+
+def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None = None) -> Picture:
+    """Shade a view.
+
+    Parameters
+    ----------
+    view : View
+        Drawn from `room`.
+    room : Room
+        Reflectances, openings.
+    lit : Lit
+        Light on the vertices, from `room`.
+    finish : mapping of str to Pyramid, optional
+        `finishes(room)`, made once when several pictures are shaded.
+
+    Returns
+    -------
+    Picture
+        At the camera's size; made in bands, so that memory stays bounded.
+    """
+    if finish is None:
+        finish = finishes(room)
+    s = view.supersample
+    rows, columns = view.ids.shape
+    mean = np.empty((rows // s, columns // s, 3), np.float32)
+    mixed = np.empty(mean.shape[:2], np.bool_)
+    band = s * max(1, _BAND_SAMPLES // (columns * s))
+    present = np.bincount(view.ids.reshape(-1) + 1, minlength=len(view.names) + 1)[1:] > 0
+    light = {
+        surface.name: lit.rgb_lx(surface.name)
+        for index, surface in enumerate(room.surfaces)
+        if present[index]
+    }
+    around = mean_lx(room, lit)
+    edges, edge_values = [], []
+    for first in range(0, rows, band):
+        last = min(rows, first + band)
+        samples = np.zeros((last - first, columns, 3), np.float32)
+        for index, surface in enumerate(room.surfaces):
+            if not present[index]:
+                continue
+            per_u, per_v = 1 / surface.grid.step_u_m, 1 / surface.grid.step_v_m
+            place = (view.ids, view.u_m, view.v_m, first, index)
+            rgb_lx = light[surface.name]
+            if surface.name in finish:
+                stone = finish[surface.name]
+                shade_mapped(
+                    *place,
+                    rgb_lx,
+                    per_u,
+                    per_v,
+                    stone.texels,
+                    stone.sizes,
+                    1 / stone.source.width_m,
+                    1 / stone.source.height_m,
+                    stone.source.mirror,
+                    stone.source.scale / FULL / np.pi,
+                    samples,
+                )
+            else:
+                rho = (surface.reflectance_rgb / np.pi).astype(np.float32)
+                shade_plain(*place, rgb_lx, per_u, per_v, rho, samples)
+        for index, body in enumerate(room.bodies, start=len(room.surfaces)):
+            if present[index]:
+                _shade_body(view, room, lit, body, index, first, around, samples)
+        here = slice(first // s, last // s)
+        resolve(view.ids[first:last], samples, s, mean[here], mixed[here])
+        pixels = np.flatnonzero(mixed[here])
+        values = np.empty((pixels.size, s * s, 3), np.float32)
+        split(view.ids[first:last], samples, s, pixels, columns // s, values)
+        edges.append(pixels + first // s * (columns // s))
+        edge_values.append(values)
+    ids = np.where(mixed, np.int16(-1), view.ids[::s, ::s]).astype(np.int16)
+    return Picture(mean, ids, np.concatenate(edges), np.concatenate(edge_values))
+
+
+def develop(picture: Picture, ev100: float, *, dither: bool = True) -> NDArray[np.uint8]:
+    """Codes of a picture at an exposure, shape (rows, columns, 3).
+
+    Within one surface the samples were averaged in linear light; where surfaces meet, their
+    shares are averaged after the tone curve, which keeps silhouettes against a bright
+    source smooth.
+    """
+    rows, columns = picture.ids.shape
+    out = np.empty((rows, columns, 3), np.uint8)
+    band = max(1, _BAND_SAMPLES // (4 * columns))
+    bounds = np.searchsorted(picture.edges, np.arange(0, rows + band, band) * columns)
+    for number, first in enumerate(range(0, rows, band)):
+        last = min(rows, first + band)
+        shown = display_linear(picture.rgb_cd_m2[first:last], ev100)
+        edge = slice(bounds[number], bounds[number + 1])
+        if edge.stop > edge.start:
+            flat = shown.reshape(-1, 3)
+            flat[picture.edges[edge] - first * columns] = display_linear(
+                picture.edge_cd_m2[edge], ev100
+            ).mean(axis=1)
+        out[first:last] = to_codes(shown, dither=dither, first_row=first)
+    return out
+
+
+def mean_lx(room: Room, lit: Lit) -> float:
+    """Mean illuminance over all surfaces, for what only stands in the light. [lx]"""
+    total = area = 0.0
+    for surface in room.surfaces:
+        size = surface.grid.width_m * surface.grid.height_m
+        total += size * float(np.mean(lit.total_lx(surface.name), dtype=np.float64))
+        area += size
+    return total / area
+
+
+def _shade_body(
+    view: View,
+    room: Room,
+    lit: Lit,
+    body: Body,
+    index: int,
+    first: int,
+    around_lx: float,
+    samples: NDArray[np.float32],
+) -> None:
+    where = view.ids[first : first + samples.shape[0]] == index
+    if not where.any():
+        return
+    if body.kind != "opening" or body.line < 0:
+        samples[where] = (body.reflectance_rgb * around_lx / np.pi).astype(np.float32)
+        return
+    groups = [(g, line) for g, group in enumerate(room.groups) for line in group.lines]
+    group, line = groups[body.line]
+    row, column = np.nonzero(where)
+    s = view.supersample
+    toward = rays(view.camera, (column + 0.5) / s, (first + row + 0.5) / s)
+    toward = -toward / np.linalg.norm(toward, axis=1, keepdims=True)
+    cosine = toward @ line.nadir
+    glow = line.candela_per_metre(toward) / (
+        line.opening_width_m * np.maximum(cosine, _LEAST_COSINE)
+    )
+    glow = np.where(cosine > 0, glow * lit.output[group], 0.0)
+    samples[where] = (glow[:, None] * lit.white_rgb[group]).astype(np.float32)
