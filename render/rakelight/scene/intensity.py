@@ -142,12 +142,16 @@ class NativeGrid:
         here = interpolate(self.horizontal_rad, self.vertical_rad, self.candela, h, v)
         return np.where(outside > HARD_EDGE_RAD, 0.0, here)
 
-    def toward(self, h_rad: float, v_rad: float) -> Floats:
-        """Unit vector of (H, V) in the luminaire's frame."""
-        sin_h, cos_h, sin_v, cos_v = np.sin(h_rad), np.cos(h_rad), np.sin(v_rad), np.cos(v_rad)
+    def toward(self, h_rad: float | Floats, v_rad: float | Floats) -> Floats:
+        """Unit vectors of (H, V) in the luminaire's frame, shape (..., 3)."""
+        h, v = np.broadcast_arrays(h_rad, v_rad)
+        sin_h, cos_h, sin_v, cos_v = np.sin(h), np.cos(h), np.sin(v), np.cos(v)
         if self.photometric_type == "B":
-            return np.array([cos_h * sin_v, -sin_h, -cos_h * cos_v])
-        return np.array([cos_v * cos_h, -cos_v * sin_h, sin_v])
+            parts = (cos_h * sin_v, -sin_h, -cos_h * cos_v)
+        else:
+            parts = (cos_v * cos_h, -cos_v * sin_h, sin_v)
+        out: Floats = np.stack(parts, axis=-1)
+        return out
 
     @property
     def lumens(self) -> float:
@@ -302,26 +306,23 @@ class Peak:
     gamma_rad: float
 
 
-def toward(c_rad: float, gamma_rad: float) -> Floats:
-    """Unit vector of a type C direction in the luminaire's frame.
+def toward(c_rad: float | Floats, gamma_rad: float | Floats) -> Floats:
+    """Unit vectors of type C directions in the luminaire's frame.
 
     Parameters
     ----------
-    c_rad, gamma_rad : float
+    c_rad, gamma_rad : float or ndarray, shapes (...) that broadcast
         [rad]
 
     Returns
     -------
-    ndarray of float64, shape (3,)
+    ndarray of float64, shape (..., 3)
         (sin gamma cos C, sin gamma sin C, -cos gamma).
     """
-    return np.array(
-        [
-            np.sin(gamma_rad) * np.cos(c_rad),
-            np.sin(gamma_rad) * np.sin(c_rad),
-            -np.cos(gamma_rad),
-        ]
-    )
+    c, gamma = np.broadcast_arrays(c_rad, gamma_rad)
+    sine = np.sin(gamma)
+    out: Floats = np.stack([sine * np.cos(c), sine * np.sin(c), -np.cos(gamma)], axis=-1)
+    return out
 
 
 def peak(intensity: Intensity) -> Peak:
@@ -335,21 +336,23 @@ def peak(intensity: Intensity) -> Peak:
     Returns
     -------
     Peak
-        The first of equal peaks in the order of C, then gamma.
+        Of equal peaks the one nearest to their mean direction, then the first in the order
+        of C and gamma.
     """
     native = intensity.native
     if native is None:
-        i, j = np.unravel_index(int(intensity.candela.argmax()), intensity.candela.shape)
-        c, gamma = float(intensity.c_rad[i]), float(intensity.gamma_rad[j])
-        value = float(intensity.candela[i, j])
+        table, value = intensity.candela, float(intensity.candela.max())
+        i, j = np.nonzero(table >= value * (1 - 1e-9))
+        directions = toward(intensity.c_rad[i], intensity.gamma_rad[j])
     else:
-        i, j = np.unravel_index(int(native.candela.argmax()), native.candela.shape)
-        x, y, z = native.toward(float(native.horizontal_rad[i]), float(native.vertical_rad[j]))
-        c = float(np.mod(np.arctan2(y, x), 2 * np.pi))
-        gamma = float(np.arctan2(np.hypot(x, y), -z))
-        value = float(native.candela[i, j])
-    if np.sin(gamma) < 1e-9:
-        c = 0.0
+        table, value = native.candela, float(native.candela.max())
+        i, j = np.nonzero(table >= value * (1 - 1e-9))
+        directions = native.toward(native.horizontal_rad[i], native.vertical_rad[j])
+    # rounded files hold their peak at several neighbours: take the one in their middle
+    nearness = np.round(directions @ directions.mean(axis=0), 9)
+    x, y, z = directions[int(nearness.argmax())]
+    gamma = float(np.arctan2(np.hypot(x, y), -z))
+    c = 0.0 if np.sin(gamma) < 1e-9 else float(np.mod(np.arctan2(y, x), 2 * np.pi))
     return Peak(value, c, gamma)
 
 
@@ -372,8 +375,7 @@ def flux_vector(intensity: Intensity) -> Floats:
     """
     c = np.deg2rad(np.arange(1.0, 360.0, 2.0))[:, None]
     gamma = np.deg2rad(np.arange(0.5, 180.0, 1.0))[None, :]
-    across, sine = np.ones_like(c), np.sin(gamma)
-    directions = np.stack([np.cos(c) * sine, np.sin(c) * sine, -across * np.cos(gamma)], axis=-1)
+    directions, sine = toward(c, gamma), np.sin(gamma)
     weight = intensity.candela_toward(directions) * sine * np.deg2rad(1.0) * np.deg2rad(2.0)
     vector: Floats = np.einsum("ij,ijk->k", weight, directions)
     return vector
@@ -396,6 +398,5 @@ def throw_azimuth(intensity: Intensity) -> float:
     flux = intensity.lumens
     if not flux > 0 or np.hypot(x, y) < LEAST_LEAN * flux:
         return float("nan")
-    # a mirror-symmetric file's throw is exact but for rounding: do not print 359.999...
-    angle = float(np.mod(np.round(np.arctan2(y, x), 9), 2 * np.pi))
-    return 0.0 if angle > 2 * np.pi - 1e-8 else angle
+    # a mirror-symmetric file's throw is exact but for rounding: print 90, not 90.0000001
+    return float(np.deg2rad(np.mod(np.round(np.rad2deg(np.arctan2(y, x)), 6), 360.0)))
