@@ -53,6 +53,31 @@ def fault_line(error: ErrorDetails, scene: Stated) -> str:
     return _line(source, scene, where, value, says)
 
 
+def stated_fault(scene: Stated, where: Where, says: str) -> str:
+    """Return one line for a fault found after validation, with the value as it was typed.
+
+    Parameters
+    ----------
+    scene : Stated
+        The scene with its sources.
+    where : tuple of str and int
+        Path of the key, for example ``("run", 0, "setback")``; or of a table.
+    says : str
+        What is wrong and what would be right, with its full stop.
+    """
+    source = source_of(scene, where)
+    if _model(where) is not None:
+        return f"{source.label}: {place(scene, where)}{says}"
+    at = plain(scene)
+    for key in where:
+        try:
+            at = at[key]
+        except (KeyError, IndexError, TypeError):
+            at = None  # a default: nothing was typed
+            break
+    return _line(source, scene, where, at, says)
+
+
 def place(scene: Stated, where: Where) -> str:
     """Return ``[[run]] 2, `` or ``[surface.main], `` for the table at `where`; '' for the top."""
     if not where:

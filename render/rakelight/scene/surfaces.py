@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from rakelight.scene.frame import Frame
 from rakelight.scene.grid import Grid
-from rakelight.scene.lit_line import LightGroup
+from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.relief import ReflectanceMap, Relief
 
 
@@ -81,6 +81,10 @@ class Room:
     surfaces: tuple[Surface, ...]
     groups: tuple[LightGroup, ...]
     bodies: tuple[Body, ...] = field(default=())
+
+    def lines(self) -> tuple[LitLine, ...]:
+        """Every run, group by group: what a body's `line` counts."""
+        return tuple(line for group in self.groups for line in group.lines)
 
     def surface(self, name: str) -> Surface:
         """Return the surface of that name; ValueError if there is none."""

@@ -1,0 +1,102 @@
+"""A scene file, built: room, runs, bodies, and what to say about them."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from rakelight.build.bodies import figure, run_bodies
+from rakelight.build.room import build_room
+from rakelight.build.runs import build_runs, light_groups
+from rakelight.build.warnings import warnings_of
+from rakelight.read.toml import SceneFile, read_scene
+from rakelight.scene.quality import Quality
+from rakelight.scene.scene import Scene
+from rakelight.scene.surfaces import Room
+from rakelight.scene.tables import SceneTables
+
+
+def quality_of(tables: SceneTables) -> Quality:
+    """Return the quality that a scene states.
+
+    Parameters
+    ----------
+    tables : SceneTables
+        The scene.
+    """
+    quality = tables.quality
+    return Quality(
+        mesh_step_m=quality.mesh_step_m,
+        plane_step_m=quality.plane_step_m,
+        azimuths=quality.azimuths,
+        steps=quality.steps,
+        supersample=tables.picture.supersample,
+    )
+
+
+def build_scene(
+    path: Path | str, overrides: Sequence[str] = (), *, quality: Quality | None = None
+) -> Scene:
+    """Read and build a scene.
+
+    Parameters
+    ----------
+    path : Path or str
+        A scene file.
+    overrides : sequence of str
+        ``KEY=VALUE``, laid over it.
+    quality : Quality, optional
+        Instead of the scene's own.
+
+    Raises
+    ------
+    InputError
+        With one line for every fault.
+    """
+    return build_read_scene(read_scene(path, overrides), quality=quality)
+
+
+def build_read_scene(
+    scene_file: SceneFile, *, quality: Quality | None = None, bare_room: Room | None = None
+) -> Scene:
+    """Build a scene that has been read.
+
+    Parameters
+    ----------
+    scene_file : SceneFile
+        The scene.
+    quality : Quality, optional
+        Instead of the scene's own.
+    bare_room : Room, optional
+        Surfaces built before for the same room, reliefs and finishes: a sweep over runs alone
+        hands them in again.
+
+    Raises
+    ------
+    InputError
+        With one line for every fault.
+    """
+    tables = scene_file.tables
+    chosen = quality_of(tables) if quality is None else quality
+    surfaces = build_room(scene_file, chosen) if bare_room is None else bare_room
+    runs = build_runs(scene_file, surfaces)
+    bodies = tuple(body for run in runs for body in run_bodies(run))
+    if tables.picture.figure:
+        bodies = (*bodies, figure(tables.room))
+    room = replace(surfaces, groups=light_groups(runs), bodies=bodies)
+    plans = tuple(run.plan for run in runs)
+    files = {run.line.intensity.name: run.line.intensity.notes for run in runs}
+    notes = [
+        *scene_file.notes,
+        *(note for run in runs for note in run.notes),
+        *(f"{name}: {note}" for name, file_notes in files.items() for note in file_notes),
+    ]
+    return Scene(
+        name=scene_file.name,
+        title=tables.title or scene_file.name,
+        tables=tables,
+        room=room,
+        runs=plans,
+        quality=chosen,
+        notes=tuple(dict.fromkeys(notes)),
+        warnings=warnings_of(room, plans, tables.room.height_m, tables.units.length),
+    )

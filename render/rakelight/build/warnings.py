@@ -1,0 +1,162 @@
+"""What a lighting designer would want to know before building it; pure functions.
+
+Thresholds are ours unless a source stands beside them; each function returns its caveats, and
+`warnings_of` asks them all.
+"""
+
+import math
+
+from rakelight.scene.run_plan import RunPlan
+from rakelight.scene.scene import Caveat
+from rakelight.scene.surfaces import Room, Surface
+from rakelight.units import LengthUnit, say_angle, say_length
+
+# common practice, no source: nearer than this, every joint and trowel mark of a flat wall shows
+CLOSE_RUN_M = 0.150
+SMOOTH_DEPTH_M = 0.003
+# within this many opening widths one far-field distribution is an assumption
+NEAR_FIELD_WIDTHS = 5.0
+# a relief that stands out more than this share of the setback shades most of itself
+DEEP_SHARE = 1 / 3
+
+
+def warnings_of(
+    room: Room, plans: tuple[RunPlan, ...], room_height_m: float, unit: LengthUnit
+) -> tuple[Caveat, ...]:
+    """Every caveat of a built scene, runs first.
+
+    Parameters
+    ----------
+    room : Room
+        Its surfaces.
+    plans : tuple of RunPlan
+        Its runs.
+    room_height_m : float
+        Floor to ceiling. [m]
+    unit : {"m", "mm", "ft", "in"}
+        Unit of the lengths in the texts.
+    """
+    found: list[Caveat] = []
+    for plan in plans:
+        wall = room.surface(plan.lights)
+        found += throws_away(plan)
+        found += beam_misses(plan, unit)
+        found += close_on_smooth(plan, wall, unit)
+        found += too_deep(plan, wall, unit)
+        found += near_field(plan, room_height_m, unit)
+        found += up_in_a_slot(plan, unit)
+    for surface in room.surfaces:
+        found += repeats(surface, unit)
+    found += meets_another_relief(room)
+    if not plans:
+        found.append(Caveat("no_runs", "scene", "There is no run: nothing in it gives light."))
+    return tuple(found)
+
+
+def throws_away(plan: RunPlan) -> list[Caveat]:
+    """The file's light leans away from the wall, or its peak does."""
+    if plan.throw_toward_wall < 0:
+        says = (
+            f"{plan.file} throws away from the {plan.lights} wall as it is turned in plan; "
+            'leave out "turn", or turn it by 180 deg.'
+        )
+    elif plan.beam_aim_rad < -1e-9:
+        says = f"the peak points {say_angle(-plan.beam_aim_rad)} away from the {plan.lights} wall."
+    else:
+        return []
+    return [Caveat("throws_away", f"run {plan.tag}", says)]
+
+
+def beam_misses(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
+    """The file's peak does not land on the wall it should light."""
+    # straight down along the wall's foot is how a grazing file often works: at most a warning
+    if plan.peak_on == plan.lights or plan.beam_aim_rad < -1e-9:
+        return []
+    at = say_length(plan.peak_at_m, unit)
+    where = f"on the {plan.peak_on}, {at} from the {plan.lights} wall"
+    if plan.peak_on not in ("floor", "ceiling"):
+        where = f"on the {plan.peak_on} wall"
+    says = f"the peak misses the {plan.lights} wall and lands {where}."
+    return [Caveat("beam_misses", f"run {plan.tag}", says)]
+
+
+def close_on_smooth(plan: RunPlan, wall: Surface, unit: LengthUnit) -> list[Caveat]:
+    """A close run on a flat wall shows joints and trowel marks."""
+    depth = 0.0 if wall.relief is None else wall.relief.highest_m - wall.relief.lowest_m
+    if plan.setback_m >= CLOSE_RUN_M or depth >= SMOOTH_DEPTH_M:
+        return []
+    says = (
+        f"only {say_length(plan.setback_m, unit)} from a nearly flat wall, a run shows every "
+        "joint, trowel mark and screw head; set it back or have the wall finished for it."
+    )
+    return [Caveat("close_on_smooth", f"run {plan.tag}", says)]
+
+
+def too_deep(plan: RunPlan, wall: Surface, unit: LengthUnit) -> list[Caveat]:
+    """The relief stands out so far that shadows run into one another."""
+    if wall.relief is None or wall.relief.highest_m <= DEEP_SHARE * plan.setback_m:
+        return []
+    highest = wall.relief.highest_m
+    says = (
+        f"the relief stands out {say_length(highest, unit)}, more than a third of the setback: "
+        "shadows run into one another and the foot of the wall goes dark; from "
+        f"{say_length(highest / DEEP_SHARE, unit, rounding='up')} on they part."
+    )
+    return [Caveat("too_deep", f"run {plan.tag}", says)]
+
+
+def near_field(plan: RunPlan, room_height_m: float, unit: LengthUnit) -> list[Caveat]:
+    """Part of the wall lies within five opening widths of the run."""
+    limit = NEAR_FIELD_WIDTHS * plan.opening_width_m
+    if plan.setback_m >= limit:
+        return []
+    below = math.sqrt(limit**2 - plan.setback_m**2)
+    height = room_height_m - plan.drop_m - below
+    says = (
+        f"above {say_length(height, unit)} the wall is within five opening widths "
+        f"({say_length(limit, unit)}) of the run. Near field: mock it up."
+    )
+    return [Caveat("near_field", f"run {plan.tag}", says)]
+
+
+def up_in_a_slot(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
+    """The opening lies above the ceiling's plane."""
+    if plan.drop_m >= 0:
+        return []
+    says = (
+        f"the opening is {say_length(-plan.drop_m, unit)} up in a slot; the slot's edges are not "
+        "in the scene and cut off nothing."
+    )
+    return [Caveat("slot", f"run {plan.tag}", says)]
+
+
+def repeats(surface: Surface, unit: LengthUnit) -> list[Caveat]:
+    """The wall is larger than its texture, so that the same stones come again."""
+    texture = surface.reflectance_map
+    if surface.relief is None or texture is None:
+        return []
+    across = surface.grid.width_m / texture.width_m
+    up = surface.grid.height_m / texture.height_m
+    if across <= 1 + 1e-6 and up <= 1 + 1e-6:
+        return []
+    size = f"{say_length(texture.width_m, unit)} x {say_length(texture.height_m, unit)}"
+    says = (
+        f"{surface.relief.name} comes again every {size}: {across:.1f} times across, {up:.1f} "
+        "times up. Look for the pattern in square-on views."
+    )
+    return [Caveat("repeats", f"relief on {surface.name}", says)]
+
+
+def meets_another_relief(room: Room) -> list[Caveat]:
+    """Two reliefs meet at a corner; each shades itself alone."""
+    having = [s.name for s in room.surfaces if s.relief is not None]
+    corners = [("main", "left"), ("main", "right"), ("opposite", "left"), ("opposite", "right")]
+    return [
+        Caveat(
+            "reliefs_meet",
+            f"relief on {a}",
+            f"the reliefs on {a} and {b} meet at a corner; neither shades the other.",
+        )
+        for a, b in corners
+        if a in having and b in having
+    ]
