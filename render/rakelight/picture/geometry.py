@@ -95,6 +95,8 @@ def _plane(surface: Surface) -> Part:
 
 def _body(body: Body, camera: Camera) -> Part:
     points = body.points_m
+    if body.kind == "figure":
+        points = _turned_to(camera.eye_m, points)
     if body.kind == "opening":
         # an opening lies in its housing's face: bring it forward along the rays, which
         # leaves where it lands in the picture unchanged
@@ -105,6 +107,23 @@ def _body(body: Body, camera: Camera) -> Part:
     # thin things are seen from both sides, and in a closed body the far faces are hidden
     faces = np.where(away[:, None], body.faces[:, ::-1], body.faces)
     return points, np.zeros((len(points), 2)), faces
+
+
+def _turned_to(eye_m: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A flat upright figure turned about its own vertical to face the eye, or as it is."""
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2
+    flat = points[:, :2] - middle[:2]
+    _, sizes, axes = np.linalg.svd(flat, full_matrices=False)
+    toward = eye_m[:2] - middle[:2]
+    distance = np.hypot(*toward)
+    if sizes[1] > 1e-6 * sizes[0] or distance == 0:
+        return points
+    # the board's own direction, such that it faces the room's foot (-y) before it is turned
+    along = axes[0] if axes[0, 0] > 0 or (axes[0, 0] == 0 and axes[0, 1] > 0) else -axes[0]
+    across = np.array([-toward[1], toward[0]]) / distance
+    turned = points.copy()
+    turned[:, :2] = middle[:2] + (flat @ along)[:, None] * across
+    return turned
 
 
 def _relief(surface: Surface, relief: Relief, stride: int) -> Part:
