@@ -42,7 +42,7 @@ class Geometry:
 Part = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]
 
 
-def geometry(room: Room, camera: Camera) -> Geometry:
+def geometry(room: Room, camera: Camera, *, figure: bool = True) -> Geometry:
     """Triangulate all surfaces that face the camera, and all bodies.
 
     Surfaces are one-sided: one whose mean plane the eye stands behind is left out, so that
@@ -58,7 +58,8 @@ def geometry(room: Room, camera: Camera) -> Geometry:
         stride += 1
     for owner in owners:
         if isinstance(owner, Body):
-            parts.append(_body(owner, camera))
+            shown = figure or owner.kind != "figure"
+            parts.append(_body(owner, camera) if shown else _nothing())
         elif (camera.eye_m - owner.frame.origin_m) @ owner.frame.n <= 0:
             parts.append(_nothing())
         elif owner.relief is not None:
