@@ -102,8 +102,9 @@ def takes(field: FieldInfo) -> str:
         return " or ".join(f'`"{option}"`' for option in options)
     if field.annotation is bool:
         return "true or false"
-    if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
-        return "table"
+    model = inner_model(field.annotation)
+    if model is not None:
+        return f"table {{ {', '.join(key_of(n, f) for n, f in model.model_fields.items())} }}"
     return "text"
 
 
@@ -121,11 +122,6 @@ def inner_model(annotation: Any) -> type[BaseModel] | None:
 def key_of(name: str, field: FieldInfo) -> str:
     """Return the key in TOML of a field."""
     return field.alias or name
-
-
-def close_match(word: str, known: list[str]) -> str:
-    """Return `` Did you mean "..."?`` or ''."""
-    return _suggest(word, known)
 
 
 def _line(source: Source, scene: Stated, where: Where, value: Any, says: str) -> str:
@@ -158,7 +154,7 @@ def _model(where: Where) -> type[BaseModel] | None:
             return None
         field = _find(model, key)
         model = inner_model(field.annotation) if field else None
-        in_array = field is not None and _is_array(field)
+        in_array = field is not None and is_array_of_tables(field)
     return model
 
 
@@ -175,7 +171,8 @@ def _find(model: type[BaseModel], key: Key) -> FieldInfo | None:
     return None
 
 
-def _is_array(field: FieldInfo) -> bool:
+def is_array_of_tables(field: FieldInfo) -> bool:
+    """Return whether a field is written ``[[...]]``."""
     return get_origin(field.annotation) is tuple and inner_model(field.annotation) is not None
 
 
@@ -197,14 +194,14 @@ def _all_tables() -> Iterator[tuple[str, list[str]]]:
     for name, field in SceneTables.model_fields.items():
         model = inner_model(field.annotation)
         if model:
-            title = f"[[{name}]]" if _is_array(field) else f"[{name}]"
+            title = f"[[{name}]]" if is_array_of_tables(field) else f"[{name}]"
             yield title, [key_of(n, f) for n, f in model.model_fields.items()]
 
 
 def _shape(where: Where) -> str:
     names = ".".join(str(key) for key in where if isinstance(key, str))
     field = _find(SceneTables, where[0]) if where else None
-    if field is not None and _is_array(field) and len(where) <= 2:
+    if field is not None and is_array_of_tables(field) and len(where) <= 2:
         return f"[{names}]: must be written [[{names}]], once for each {names}."
     return f'"{names}": must be a table, written [{names}] once, with its keys below.'
 

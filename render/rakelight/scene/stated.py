@@ -138,6 +138,22 @@ def read_count(value: object) -> int:
     return value
 
 
+def read_pixels(value: object) -> int:
+    """Whole number of pixels, 16 to 20000."""
+    count = read_count(value)
+    if not 16 <= count <= 20_000:
+        raise ValueError("must lie between 16 and 20000")
+    return count
+
+
+def read_samples(value: object) -> int:
+    """Whole number from 1 to 8."""
+    count = read_count(value)
+    if count > 8:
+        raise ValueError("must be at most 8")
+    return count
+
+
 def read_kelvin(value: object) -> float:
     """Correlated colour temperature, 1000 to 20000 K. [K]"""
     kelvin = units.parse_kelvin(value)
@@ -229,6 +245,8 @@ Real = Annotated[float, BeforeValidator(read_number), Takes("number")]
 AboveZero = Annotated[float, BeforeValidator(read_above_zero), Takes("number above 0")]
 Share = Annotated[float, BeforeValidator(read_share), Takes("number from 0 to 1")]
 Count = Annotated[int, BeforeValidator(read_count), Takes("whole number from 1 up")]
+Pixels = Annotated[int, BeforeValidator(read_pixels), Takes("whole number, 16 to 20000")]
+Samples = Annotated[int, BeforeValidator(read_samples), Takes("whole number, 1 to 8")]
 Kelvin = Annotated[
     float, BeforeValidator(read_kelvin), Takes("colour temperature, 1000 to 20000 K")
 ]

@@ -20,8 +20,10 @@ from rakelight.scene.stated import (
     Length,
     Lux,
     Pair,
+    Pixels,
     Point,
     Reflectance,
+    Samples,
     Setback,
     Share,
     Size,
@@ -280,10 +282,10 @@ class CameraTable(Table):
         alias="shift",
         description="Vertical shift of the frame in mm; `upright` keeps walls upright.",
     )
-    width_px: Count | None = Field(
+    width_px: Pixels | None = Field(
         default=None, alias="width", description="Pixels. Not stated: as `[picture]` says."
     )
-    height_px: Count | None = Field(
+    height_px: Pixels | None = Field(
         default=None, alias="height", description="Pixels. Not stated: as `[picture]` says."
     )
 
@@ -301,8 +303,8 @@ class CameraTable(Table):
 class PictureTable(Table):
     """How pictures are exposed and sized."""
 
-    width_px: Count = Field(default=1920, alias="width", description="Pixels.")
-    height_px: Count = Field(default=1080, alias="height", description="Pixels.")
+    width_px: Pixels = Field(default=1920, alias="width", description="Pixels.")
+    height_px: Pixels = Field(default=1080, alias="height", description="Pixels.")
     ev100: AutoOrNumber = Field(default="auto", description="Exposure value at ISO 100.")
     white_k: AutoOrKelvin = Field(
         default="auto",
@@ -310,7 +312,7 @@ class PictureTable(Table):
         description="White point; `auto` takes the colour of the light itself as white.",
     )
     figure: bool = Field(default=True, description="A 1.7 m standing figure for scale.")
-    supersample: Count = Field(default=2, description="Samples along each side of a pixel.")
+    supersample: Samples = Field(default=2, description="Samples along each side of a pixel.")
 
 
 class QualityTable(Table):
