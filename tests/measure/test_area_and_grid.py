@@ -136,11 +136,11 @@ def test_max_to_min_leaves_out_the_margin_and_says_so():
     wall = made_surface(271, 3, 1.0, 2.7)
     v = wall.grid.v_m()[:, None]
     light = np.where(v > 2.5, 1000.0, 20 + 10 * v)
-    ratio, low, high = band_max_to_min(fields(wall, made_lit(wall, light)), 0.3)
+    ratio, low, high = band_max_to_min(fields(wall, made_lit(wall, light)), 0.3, 0.3)
     assert (low, high) == pytest.approx((0.3, 2.4))
     assert ratio == pytest.approx(44 / 23, rel=1e-5)
-    with pytest.raises(ValueError, match="leaves nothing"):
-        band_max_to_min(fields(wall, made_lit(wall, light)), 1.4)
+    with pytest.raises(ValueError, match="leave nothing"):
+        band_max_to_min(fields(wall, made_lit(wall, light)), 1.4, 1.4)
 
 
 def test_max_to_min_of_black_has_no_limit():

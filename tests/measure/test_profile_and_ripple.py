@@ -74,7 +74,11 @@ def test_no_gap_no_ripple_and_the_fall_to_the_ends_is_none():
     assert peak_to_trough(np.full(1000, 5.0), 100) == pytest.approx(0, abs=1e-12)
     assert peak_to_trough(10 + u, 100) < 1e-3
     assert np.isnan(peak_to_trough(np.zeros(1000), 100))
-    assert np.isnan(peak_to_trough(np.ones(150), 100))
+    assert np.isnan(peak_to_trough(np.ones(90), 100))
+    # one gap: a line of one pitch, divided by its own mean
+    assert peak_to_trough(1 + 0.2 * np.cos(2 * np.pi * u[:101]), 100) == pytest.approx(
+        0.4, rel=0.01
+    )
 
 
 def test_ripple_fades_down_the_wall_and_a_whole_run_has_none():

@@ -72,8 +72,8 @@ def max_to_min(least_lx: float, greatest_lx: float) -> float:
     return greatest_lx / least_lx if least_lx > 0 else float("inf")
 
 
-def band_max_to_min(fields: Fields, margin_m: float) -> tuple[float, float, float]:
-    """Max:min on the mean plane, less a margin at top and foot.
+def band_max_to_min(fields: Fields, top_m: float, foot_m: float) -> tuple[float, float, float]:
+    """Max:min on the mean plane, less margins at top and foot.
 
     The mean plane, because a relief has black hollows and every ratio to black is infinite.
 
@@ -88,13 +88,13 @@ def band_max_to_min(fields: Fields, margin_m: float) -> tuple[float, float, floa
         If nothing is left between the margins.
     """
     v = fields.surface.grid.v_m()
-    low, high = margin_m, fields.surface.grid.height_m - margin_m
+    low, high = foot_m, fields.surface.grid.height_m - top_m
     rows = (v >= low - 1e-9) & (v <= high + 1e-9)
     counts = fields.inside & rows[:, None]
     if not counts.any():
         raise ValueError(
-            f"{fields.surface.name}: a margin of {margin_m} m at top and foot leaves nothing "
-            f"of {fields.surface.grid.height_m} m"
+            f"{fields.surface.name}: {top_m} m less at the top and {foot_m} m at the foot leave "
+            f"nothing of {fields.surface.grid.height_m} m"
         )
     least = float(fields.flat_lx.min(where=counts, initial=np.inf))
     return max_to_min(least, float(fields.flat_lx.max(where=counts, initial=0.0))), low, high
@@ -121,19 +121,24 @@ def area_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...
     u, v = grid.u_m(), grid.v_m()
     flat = area_values(fields.flat_lx, fields.plane_m2, u, v)
     whole = area_values(fields.total_lx, fields.true_m2, u, v)
-    on = "the relief, by its true area" if fields.has_relief else "the surface, by area"
-    margin = min(settings.margin_m, 0.25 * grid.height_m)
-    ratio, low, high = band_max_to_min(fields, margin)
-    band = f"from {low:.3g} m to {high:.3g} m up"
+    on = "the relief" if fields.has_relief else "the surface"
+    by = "its true area" if fields.has_relief else "area"
+    most = 0.25 * grid.height_m
+    ratio, low, high = band_max_to_min(
+        fields, min(settings.top_m, most), min(settings.foot_m, most)
+    )
     plane = "on the mean plane" if fields.has_relief else "on the surface"
     gradient, gradient_u, gradient_v = largest_gradient(fields)
     out = [
-        Number(f"{name}.average_lx", whole.average_lx, "lx", f"average over {on}"),
+        Number(f"{name}.width_m", grid.width_m, "m", "width of the surface"),
+        Number(f"{name}.height_m", grid.height_m, "m", "height of the surface"),
+        Number(f"{name}.area_m2", float(fields.plane_m2.sum()), "m2", "area of the mean plane"),
+        Number(f"{name}.average_lx", whole.average_lx, "lx", f"average over {on}, by {by}"),
         Number(f"{name}.min_lx", whole.min_lx, "lx", f"least on {on}"),
         Number(f"{name}.max_lx", whole.max_lx, "lx", f"greatest on {on}"),
         Number(f"{name}.max_at_u_m", whole.max_u_m, "m", "where the greatest is, from the left"),
         Number(f"{name}.max_at_v_m", whole.max_v_m, "m", "where the greatest is, up from the foot"),
-        Number(f"{name}.max_to_min", ratio, "1", f"greatest to least {plane}, {band}"),
+        Number(f"{name}.max_to_min", ratio, "1", f"greatest to least {plane}, less top and foot"),
         Number(f"{name}.max_to_min_low_m", low, "m", "foot of the band that max:min covers"),
         Number(f"{name}.max_to_min_high_m", high, "m", "top of the band that max:min covers"),
         Number(f"{name}.gradient_lx_m", gradient, "lx/m", f"steepest change {plane}"),
@@ -141,12 +146,12 @@ def area_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...
         Number(f"{name}.gradient_at_v_m", gradient_v, "m", "where it is, up from the foot"),
     ]
     if fields.has_relief:
-        on = "the flat mean plane, by area"
+        on = "the flat mean plane"
         out += [
-            Number(f"{name}.flat.average_lx", flat.average_lx, "lx", f"average over {on}"),
+            Number(f"{name}.flat.average_lx", flat.average_lx, "lx", f"average over {on}, by area"),
             Number(f"{name}.flat.min_lx", flat.min_lx, "lx", f"least on {on}"),
             Number(f"{name}.flat.max_lx", flat.max_lx, "lx", f"greatest on {on}"),
-            Number(f"{name}.flat.max_at_u_m", flat.max_u_m, "m", f"place on {on}, from the left"),
-            Number(f"{name}.flat.max_at_v_m", flat.max_v_m, "m", f"place on {on}, up"),
+            Number(f"{name}.flat.max_at_u_m", flat.max_u_m, "m", "where it is, from the left"),
+            Number(f"{name}.flat.max_at_v_m", flat.max_v_m, "m", "where it is, up from the foot"),
         ]
     return tuple(out)

@@ -232,6 +232,7 @@ def brightness_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Numbe
     if settings.eye_m is not None:
         out += [
             Number(f"{name}.seen_cd_m2", found.relief_cd_m2, "cd/m2", "mean luminance seen"),
+            Number(f"{name}.seen_flat_cd_m2", found.flat_cd_m2, "cd/m2", "of a flat wall instead"),
             Number(f"{name}.seen_share", found.share, "1", "over a flat wall's from the same eye"),
             Number(
                 f"{name}.seen_view_share",

@@ -59,16 +59,20 @@ def peak_to_trough(illuminance_lx: Floats, samples_a_pitch: int) -> float:
     Returns
     -------
     float
-        0 for an even line; nan if it is shorter than two pitches or dark.
+        0 for an even line; nan if it is shorter than one pitch or dark.
 
     Notes
     -----
     Divided by the moving mean over exactly one pitch: for an endless row that is the mean
-    itself, for a short one it takes off the fall toward the ends, which is no ripple.
+    itself, for a short one it takes off the fall toward the ends, which is no ripple. A line
+    under two pitches (one gap) is divided by its own mean.
     """
     half = samples_a_pitch // 2
-    if illuminance_lx.size < 2 * samples_a_pitch:
+    if illuminance_lx.size < samples_a_pitch:
         return float("nan")
+    if illuminance_lx.size < 2 * samples_a_pitch:
+        mean_lx = float(illuminance_lx.mean())
+        return float(np.ptp(illuminance_lx)) / mean_lx if mean_lx > 0 else float("nan")
     kept = slice(half, illuminance_lx.size - half)
     mean = uniform_filter1d(np.asarray(illuminance_lx, dtype=np.float64), samples_a_pitch)[kept]
     if not mean.min() > 0:
@@ -92,13 +96,13 @@ def ripple(fields: Fields, line: LitLine, heights_m: Floats) -> Ripple | None:
     Returns
     -------
     Ripple or None
-        None for a run without gaps, with fewer than three lit lengths (no whole pitch lies
-        between its ends), or not along u.
+        None for a run without gaps, not along u, or beyond the surface. With a single gap the
+        fall toward the run's ends counts as ripple too.
     """
     lit = line.lit_m
     frame = fields.surface.frame
     along = float(frame.direction_from_room(line.axis)[0])
-    if lit.shape[0] < 3 or abs(along) < 0.999:
+    if lit.shape[0] < 2 or abs(along) < 0.999:
         return None
     pitch = float(lit[-1, 0] - lit[0, 0]) / (lit.shape[0] - 1)
     start = float(frame.from_room(line.origin_m)[0])
@@ -108,7 +112,7 @@ def ripple(fields: Fields, line: LitLine, heights_m: Floats) -> Ripple | None:
     grid = fields.surface.grid
     low, high = max(0.0, float(ends[0])), min(grid.width_m, float(ends[1]))
     count = int((high - low) / pitch * _SAMPLES + 1e-6) + 1
-    if count < 2 * _SAMPLES:
+    if count < _SAMPLES:
         return None
     u = low + np.arange(count) * (pitch / _SAMPLES)
     values = [

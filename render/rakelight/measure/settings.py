@@ -11,8 +11,9 @@ class MeasureSettings:
 
     Parameters
     ----------
-    margin_m : float
-        Left out at the top and at the foot where max:min is taken. [m]
+    top_m, foot_m : float
+        Left out at the top and at the foot where max:min is taken; never more than a quarter
+        of the height each. [m]
     band_m : float
         Largest height of a band in profiles and in texture by height. [m]
     grid_spacing_m : float or None
@@ -25,7 +26,8 @@ class MeasureSettings:
         The runs, for ripple and electrical figures; may be empty.
     """
 
-    margin_m: float = 0.3
+    top_m: float = 0.3
+    foot_m: float = 0.3
     band_m: float = 0.05
     grid_spacing_m: float | None = None
     grid_border_m: float = 0.0
@@ -33,11 +35,10 @@ class MeasureSettings:
     groups: tuple[LightGroup, ...] = field(default=())
 
     def __post_init__(self) -> None:
-        if not self.margin_m >= 0:
-            raise ValueError(f"margin_m is {self.margin_m}; it must be 0 m or more")
+        for name in ("top_m", "foot_m", "grid_border_m"):
+            if not getattr(self, name) >= 0:
+                raise ValueError(f"{name} is {getattr(self, name)}; it must be 0 m or more")
         if not self.band_m > 0:
             raise ValueError(f"band_m is {self.band_m}; it must be above 0 m")
         if self.grid_spacing_m is not None and not self.grid_spacing_m > 0:
             raise ValueError(f"grid_spacing_m is {self.grid_spacing_m}; it must be above 0 m")
-        if not self.grid_border_m >= 0:
-            raise ValueError(f"grid_border_m is {self.grid_border_m}; it must be 0 m or more")
