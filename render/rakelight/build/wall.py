@@ -1,0 +1,283 @@
+"""A texture put on a wall: repeated, resampled onto the wall's grid, its mean plane at 0."""
+
+import math
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.scene.grid import Grid
+from rakelight.scene.relief import ReflectanceMap, Relief
+from rakelight.scene.texture import Texture
+
+# Relief, illuminance, normals, a pair of horizons and work space, as one vertex needs them.
+BYTES_PER_VERTEX = 120
+_FLAT_M = 1e-9
+
+Floats = NDArray[np.float32]
+
+
+def relief_on_wall(
+    texture: Texture,
+    width_m: float,
+    height_m: float,
+    step_m: float,
+    *,
+    offset_uv_m: tuple[float, float] = (0.0, 0.0),
+    keep: Literal["mean", "repeat"] = "mean",
+    memory_bytes: int | None = None,
+) -> tuple[Relief, ReflectanceMap]:
+    """Put a texture on a wall.
+
+    Parameters
+    ----------
+    texture : Texture
+        What to put on.
+    width_m, height_m : float
+        Size of the wall. [m], > 0
+    step_m : float
+        Largest distance between vertices. [m], > 0
+    offset_uv_m : tuple of float
+        Where the image's lower left corner lies on the wall. [m]
+    keep : {"mean", "repeat"}
+        Whose mean plane lies at 0: that of this wall, or that of a whole repeat, which two
+        walls of one stone share.
+    memory_bytes : int, optional
+        Memory that may be used; None: any.
+
+    Returns
+    -------
+    Relief
+        Area-averaged where the wall's step is coarser than the image's, cubic where finer.
+    ReflectanceMap
+        The texture's own, shifted by the offset to the nearest pixel.
+
+    Raises
+    ------
+    ValueError
+        If a size is not positive, the wall would not fit the memory (the message names the
+        step that would), or an offset is given for a stretched texture.
+    """
+    if not (width_m > 0 and height_m > 0 and step_m > 0):
+        raise ValueError(f"wall {width_m} x {height_m} m, step {step_m} m; all must be above 0")
+    if texture.repeat == "stretch" and offset_uv_m != (0.0, 0.0):
+        raise ValueError("a stretched texture fills the wall; it takes no offset")
+    grid = Grid.with_step(width_m, height_m, step_m)
+    _check_memory(grid, step_m, memory_bytes)
+    image = texture.heights
+    if texture.depth_m == 0 or float(image.max()) == float(image.min()):
+        shares = np.full((grid.rows, grid.columns), image.flat[0], dtype=np.float32)
+    else:
+        mirror = texture.repeat != "tile"  # a stretched image's border goes on mirrored
+        size_u, size_v = texture.width_m, texture.height_m
+        if texture.repeat == "stretch":
+            size_u, size_v = width_m, height_m
+        shares = resample(
+            image,
+            (grid.v_m() - offset_uv_m[1]) / size_v,
+            (grid.u_m() - offset_uv_m[0]) / size_u,
+            mirror=mirror,
+        )
+    # In metres and from the mean plane in float64: a shallow relief keeps all its digits
+    mean = _area_mean(shares) if keep == "mean" else float(image.mean(dtype=np.float64))
+    heights = (shares - np.float32(mean)) * np.float32(texture.depth_m)
+    if keep == "mean":
+        heights -= np.float32(_area_mean(heights))
+    relief = Relief(
+        heights_m=heights,
+        grid=grid,
+        mask=np.ones(heights.shape, dtype=np.bool_),
+        backing_m=texture.backing_m - mean * texture.depth_m,
+        feature_m=feature_size(heights, grid.step_u_m, grid.step_v_m),
+        name=texture.title,
+    )
+    return relief, _reflectance_on_wall(texture, width_m, height_m, offset_uv_m)
+
+
+def repeats_in_view(texture: Texture, width_m: float, height_m: float) -> float:
+    """How many times an average stone of the texture is met on the wall.
+
+    Parameters
+    ----------
+    texture : Texture
+        What is on the wall.
+    width_m, height_m : float
+        Size of the wall, or of the part of it in view. [m]
+
+    Returns
+    -------
+    float
+        Area in view over the area of one repeat, at least 1; 1 for a stretched texture.
+    """
+    if texture.repeat == "stretch":
+        return 1.0
+    return max(1.0, width_m / texture.width_m) * max(1.0, height_m / texture.height_m)
+
+
+def resample(
+    image: Floats, v: NDArray[np.float64], u: NDArray[np.float64], *, mirror: bool
+) -> Floats:
+    """Sample a repeating image at evenly spaced places.
+
+    Parameters
+    ----------
+    image : ndarray of float32, shape (rows, columns)
+        Samples stand for the middles of their cells.
+    v, u : ndarray of float64
+        Evenly spaced places in units of the whole image, 0 = border of its first row or column.
+    mirror : bool
+        True: every second copy is mirrored; False: plain tiles.
+
+    Returns
+    -------
+    ndarray of float32, shape (v.size, u.size)
+        Mean over the cell between neighbouring places where these are farther apart than the
+        samples; else cubic (Catmull-Rom), kept within the image's range.
+
+    References
+    ----------
+    .. [1] E. Catmull, R. Rom, A class of local interpolating splines, 1974 (from memory).
+    """
+    over_v = _weights(v, image.shape[0], mirror)
+    over_u = _weights(u, image.shape[1], mirror)
+    rows = over_v @ image
+    out: Floats = np.ascontiguousarray((over_u @ rows.T).T, dtype=np.float32)
+    np.clip(out, image.min(), image.max(), out=out)
+    return out
+
+
+def _weights(places: NDArray[np.float64], count: int, mirror: bool):  # type: ignore[no-untyped-def]
+    """Sparse matrix from `count` samples to the places."""
+    from scipy.sparse import csr_array
+
+    at = places * count - 0.5  # in samples; sample 0 has its middle at 0
+    step = abs(at[1] - at[0]) if at.size > 1 else 0.0
+    if step > 1:
+        half = step / 2
+        taps = math.ceil(step) + 1
+        first = np.floor(at - half + 0.5)
+        index = first[:, None] + np.arange(taps)
+        low = np.maximum(index - 0.5, (at - half)[:, None])
+        high = np.minimum(index + 0.5, (at + half)[:, None])
+        weight = np.clip(high - low, 0, None) / step
+    else:
+        first = np.floor(at)
+        t = (at - first)[:, None]
+        index = first[:, None] + np.arange(-1, 3)
+        weight = np.hstack(
+            [
+                ((-0.5 * t + 1.0) * t - 0.5) * t,
+                (1.5 * t - 2.5) * t * t + 1.0,
+                ((-1.5 * t + 2.0) * t + 0.5) * t,
+                (0.5 * t - 0.5) * t * t,
+            ]
+        )
+    whole = index.astype(np.int64)
+    if mirror:
+        whole %= 2 * count
+        whole = np.where(whole >= count, 2 * count - 1 - whole, whole)
+    else:
+        whole %= count
+    row = np.repeat(np.arange(places.size), index.shape[1])
+    matrix = csr_array(
+        (weight.astype(np.float32).ravel(), (row, whole.ravel())), shape=(places.size, count)
+    )
+    matrix.sum_duplicates()
+    return matrix
+
+
+def feature_size(heights_m: Floats, step_u_m: float, step_v_m: float) -> tuple[float, float]:
+    """Size of a typical feature: the wavelength above which half of the height variance lies.
+
+    Parameters
+    ----------
+    heights_m : ndarray of float32, shape (rows, columns)
+        Heights. [m]
+    step_u_m, step_v_m : float
+        Distances between columns and between rows. [m]
+
+    Returns
+    -------
+    tuple of float
+        Along u and along v. [m] The wall's own size where heights do not vary along an axis.
+
+    Notes
+    -----
+    From the periodogram of each line under a Hann window, summed over lines. At most about a
+    thousand lines are used, evenly spread.
+    """
+    along_v = heights_m[:, :: max(1, heights_m.shape[1] // 1000)].T
+    along_u = heights_m[:: max(1, heights_m.shape[0] // 1000)]
+    least = _FLAT_M**2 + 1e-9 * float(np.var(along_u, dtype=np.float64))
+    return _half_variance(along_u, step_u_m, least), _half_variance(along_v, step_v_m, least)
+
+
+def _half_variance(lines: Floats, step_m: float, least: float) -> float:
+    count = lines.shape[1]
+    size: float = (count - 1) * step_m
+    if count < 4:
+        return size
+    window = (0.5 - 0.5 * np.cos(2 * np.pi * (np.arange(count) + 0.5) / count)).astype(np.float32)
+    # the weighted mean goes first, or its leak under the window reads as long waves
+    middle = lines - (lines @ window / window.sum())[:, None]
+    power = np.zeros(count // 2 + 1)
+    for start in range(0, len(lines), 128):  # bounded work space
+        part = np.fft.rfft(middle[start : start + 128] * window, axis=1)
+        power += (np.abs(part) ** 2).sum(axis=0, dtype=np.float64)
+    power[0] = 0.0
+    variance = 2 * power.sum() / (count * float((window**2).sum()) * len(lines))
+    if variance <= least:
+        return size
+    # power k stands for the wavenumbers from k - 1/2 to k + 1/2
+    summed = np.concatenate([[0.0], np.cumsum(power[1:])]) / power.sum()
+    wavenumber = float(np.interp(0.5, summed, np.arange(summed.size) + 0.5))
+    wavelength: float = count * step_m / wavenumber
+    return wavelength
+
+
+def _area_mean(values: Floats) -> float:
+    """Mean over the area: border vertices stand for half a cell, corners for a quarter."""
+    over_u = values.sum(axis=1, dtype=np.float64)
+    over_u -= 0.5 * (values[:, 0].astype(np.float64) + values[:, -1])
+    total = over_u.sum() - 0.5 * (over_u[0] + over_u[-1])
+    return float(total / ((values.shape[0] - 1) * (values.shape[1] - 1)))
+
+
+def _check_memory(grid: Grid, step_m: float, memory_bytes: int | None) -> None:
+    needed = grid.rows * grid.columns * BYTES_PER_VERTEX
+    if memory_bytes is None or needed <= memory_bytes:
+        return
+    fits = step_m * math.sqrt(needed / memory_bytes)
+    rounded = math.ceil(fits * 1e4 + 1) / 1e4
+    raise ValueError(
+        f"{grid.rows * grid.columns:,} vertices at a step of {step_m * 1000:.2f} mm need about "
+        f"{needed / 1e9:.1f} GB and {memory_bytes / 1e9:.1f} GB are free; "
+        f"a step of {rounded * 1000:.1f} mm would fit"
+    )
+
+
+def _reflectance_on_wall(
+    texture: Texture, width_m: float, height_m: float, offset_uv_m: tuple[float, float]
+) -> ReflectanceMap:
+    encoded = texture.reflectance_encoded
+    mirror = texture.repeat == "mirror"
+    size_u, size_v = texture.width_m, texture.height_m
+    if texture.repeat == "stretch":
+        size_u, size_v = width_m, height_m
+    rows, columns = encoded.shape[:2]
+    roll_u = round(offset_uv_m[0] / size_u * columns)
+    roll_v = round(offset_uv_m[1] / size_v * rows)
+    if mirror and (roll_u or roll_v) and rows * columns > 1:
+        # a shifted mirror image is a plain tile of twice the size
+        encoded = np.concatenate([encoded, encoded[:, ::-1]], axis=1)
+        encoded = np.concatenate([encoded, encoded[::-1]], axis=0)
+        size_u, size_v, mirror = 2 * size_u, 2 * size_v, False
+    if roll_u or roll_v:
+        encoded = np.roll(encoded, (roll_v, roll_u), axis=(0, 1))
+    return ReflectanceMap(
+        encoded=np.ascontiguousarray(encoded),
+        scale=texture.reflectance_scale,
+        width_m=size_u,
+        height_m=size_v,
+        mirror=mirror,
+    )

@@ -1,0 +1,284 @@
+"""Split ledgestone: long thin stones, dry-stacked, their faces broken off with a hammer.
+
+A face is a tilted plane out of which bites are taken: shallow bowls, longer along the bed than
+across it, as a conchoidal break leaves them; where two bowls meet there is an arris. Bedding
+shows as laminae, each broken off at its own depth along its own ragged line. Everything is
+drawn on a grid twice as fine and averaged down, so that no edge is a staircase.
+"""
+
+import numpy as np
+
+from rakelight.samples.coursing import Stone, lay_courses
+from rakelight.samples.periodic import (
+    Array,
+    Sample,
+    block_mean,
+    curve,
+    field,
+    rise,
+    shape_of,
+    window,
+)
+
+DEPTH_M = 0.044
+_FINER = 2
+
+# linear Rec.709 reflectances of a warm grey and buff sandstone, and how often each is met
+_COLOURS = np.array(
+    [
+        [0.430, 0.375, 0.300],  # buff
+        [0.365, 0.335, 0.290],  # warm grey
+        [0.300, 0.285, 0.262],  # grey
+        [0.400, 0.330, 0.240],  # honey
+        [0.480, 0.435, 0.365],  # pale
+        [0.260, 0.235, 0.205],  # umber
+        [0.350, 0.275, 0.205],  # rust
+    ]
+)
+_OFTEN = np.array([0.24, 0.26, 0.18, 0.10, 0.11, 0.07, 0.04])
+_RUST = np.array([0.330, 0.205, 0.120])
+_JOINT = np.array([0.125, 0.110, 0.092])
+
+
+def split_ledgestone(
+    seed: int = 11, *, width_m: float = 3.6, height_m: float = 1.8, step_m: float = 0.0015
+) -> Sample:
+    """Draw one repeat of split ledgestone.
+
+    Parameters
+    ----------
+    seed : int
+        Same seed, same stone.
+    width_m, height_m : float
+        Size of the repeat, at least 0.9 x 0.2 m, whole steps. [m]
+    step_m : float
+        Distance between samples. [m]
+
+    Returns
+    -------
+    Sample
+        Depth 44 mm from the deepest joint to the limit that no stone passes.
+    """
+    shape_of(width_m, height_m, step_m)
+    step = step_m / _FINER
+    rows, columns = shape_of(width_m, height_m, step)
+    stones = lay_courses(seed, round(width_m * 1000), round(height_m * 1000))
+    wall = _Wall(np.random.default_rng([seed, 2]), rows, columns, step)
+    heights = wall.joints()
+    colour = np.broadcast_to(_JOINT, (rows, columns, 3)) * (1 + 0.12 * wall.grain[..., None])
+    colour = np.ascontiguousarray(colour)
+    for number, stone in enumerate(stones):
+        _carve(wall, np.random.default_rng([seed, 3, number]), stone, heights, colour)
+    return Sample(
+        heights_m=block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1],
+        reflectance_rgb=block_mean(np.clip(colour, 0.02, 0.85), _FINER)[::-1],
+        width_m=width_m,
+        height_m=height_m,
+        depth_m=DEPTH_M,
+    )
+
+
+class _Wall:
+    """The repeating fields that every stone takes its own piece of."""
+
+    def __init__(self, random: np.random.Generator, rows: int, columns: int, step: float) -> None:
+        shape = (rows, columns)
+        self.rows, self.columns, self.step = rows, columns, step
+        self.broken = field(
+            random, shape, step, longest_m=0.03, shortest_m=0.002, fall=2.1, stretch=1.7
+        )
+        self.warp_u = field(random, shape, step, longest_m=0.06, shortest_m=0.004, fall=2.2)
+        self.warp_v = field(random, shape, step, longest_m=0.06, shortest_m=0.004, fall=2.2)
+        self.grain = field(
+            random, shape, step, longest_m=0.006, shortest_m=0.0016, fall=0.8, stretch=1.3
+        )
+        self.stain = field(
+            random, shape, step, longest_m=0.25, shortest_m=0.006, fall=1.7, stretch=2.0
+        )
+
+    def joints(self) -> Array:
+        """Floor of the joints: rubble and dust, deep."""
+        return 0.0022 + 0.0009 * self.warp_u + 0.0005 * self.broken
+
+    def piece(self, values: Array, random: np.random.Generator, rows: int, columns: int) -> Array:
+        """Cut a piece of a field from anywhere, so that no feature crosses a joint."""
+        return window(
+            values,
+            int(random.integers(values.shape[0])),
+            int(random.integers(values.shape[1])),
+            rows,
+            columns,
+        )
+
+
+def _carve(
+    wall: _Wall, random: np.random.Generator, stone: Stone, heights: Array, colour: Array
+) -> None:
+    step = wall.step
+    foot, left = round(stone.foot / 1000 / step), round(stone.left / 1000 / step)
+    rows = round((stone.foot + stone.rise) / 1000 / step) - foot
+    columns = round((stone.left + stone.length) / 1000 / step) - left
+    length, tall = columns * step, rows * step
+    x: Array = (np.arange(columns) + 0.5) * step
+    y: Array = (np.arange(rows) + 0.5) * step
+    edge = _outline(random, x, y, length, tall)
+    warped_x = x[None, :] + 0.0032 * wall.piece(wall.warp_u, random, rows, columns)
+    warped_y = y[:, None] + 0.0016 * wall.piece(wall.warp_v, random, rows, columns)
+    broken = wall.piece(wall.broken, random, rows, columns)
+
+    layered = float(random.beta(1.1, 1.3))  # 0: massive, 1: slaty
+    proud = _proud(random)
+    face = _bites(random, warped_x, warped_y, length, tall, 1 - 0.55 * layered)
+    bedding, tone = _laminae(random, warped_x, y, step, layered)
+    rough = float(random.uniform(0.00016, 0.00042))
+    face = (
+        proud
+        + face
+        + bedding
+        + rough * broken
+        + 0.00009 * wall.piece(wall.grain, random, rows, columns)
+    )
+    # an arris is broken, not moulded: its round is small and changes along the edge
+    arris = 0.0012 + 0.0011 * np.abs(broken)
+    face -= 0.0022 * (1 - rise(edge, 0.0, arris)) ** 2
+    inside = rise(edge, -0.4 * step, 0.6 * step)
+
+    at = (foot + np.arange(rows)) % wall.rows
+    to = (left + np.arange(columns)) % wall.columns
+    cells = np.ix_(at, to)
+    floor = heights[cells]
+    face = np.maximum(face, floor + 0.004)
+    heights[cells] = floor + inside * (face - floor)
+    paint = _paint(wall, random, rows, columns, tone, layered)
+    colour[cells] += inside[..., None] * (paint - colour[cells])
+
+
+def _proud(random: np.random.Generator) -> float:
+    """How far a stone stands out: most near the middle, some held back, some proud. [m]"""
+    kind = random.random()
+    if kind < 0.22:
+        return float(random.uniform(0.0165, 0.022))
+    if kind < 0.78:
+        return float(random.uniform(0.0235, 0.033))
+    return float(random.uniform(0.034, 0.0405))
+
+
+def _outline(random: np.random.Generator, x: Array, y: Array, length: float, tall: float) -> Array:
+    """Distance inside the stone's ragged outline, negative in the joint, (rows, columns). [m]"""
+    step = x[1] - x[0]
+
+    def ragged(count: int, gap: float, wander: float) -> Array:
+        long = curve(random, 2 * count + 64, step, longest_m=0.12, shortest_m=0.006)[:count]
+        fine = curve(random, 2 * count + 64, step, longest_m=0.012, shortest_m=0.002)[:count]
+        nibble = np.clip(long * 0.6 + fine * 0.6 - 1.1, 0, None)  # here and there a bit is gone
+        return gap + wander * long + 0.00022 * fine + 0.0016 * nibble
+
+    slope = random.normal(0, 0.006)
+    bed_low = ragged(x.size, random.uniform(0.0010, 0.0022), 0.00045) + slope * (x - length / 2)
+    bed_high = ragged(x.size, random.uniform(0.0010, 0.0022), 0.00045) + random.normal(0, 0.006) * (
+        x - length / 2
+    )
+    lean = random.normal(0, 0.05, 2)
+    end_low = ragged(y.size, random.uniform(0.0014, 0.0034), 0.0006) + lean[0] * (y - tall / 2)
+    end_high = ragged(y.size, random.uniform(0.0014, 0.0034), 0.0006) + lean[1] * (y - tall / 2)
+    edge = np.minimum(
+        np.minimum(
+            y[:, None] - np.maximum(bed_low, 0.0006),
+            (tall - y)[:, None] - np.maximum(bed_high, 0.0006),
+        ),
+        np.minimum(
+            x[None, :] - np.maximum(end_low, 0.0006)[:, None],
+            (length - x)[None, :] - np.maximum(end_high, 0.0006)[:, None],
+        ),
+    )
+    # corners knocked off
+    for corner_x, corner_y in ((0, 0), (length, 0), (0, tall), (length, tall)):
+        if random.random() < 0.45:
+            size = random.uniform(0.003, 0.011)
+            angle = random.uniform(0.25, 1.3)
+            away = np.abs(x - corner_x)[None, :] * np.cos(angle) + np.abs(y - corner_y)[
+                :, None
+            ] * np.sin(angle)
+            edge = np.minimum(edge, away - size)
+    return np.asarray(edge)
+
+
+def _bites(
+    random: np.random.Generator, x: Array, y: Array, length: float, tall: float, strength: float
+) -> Array:
+    """Tilted face with bowls broken out of it, at most 0 at its highest. [m]"""
+    centre_x, centre_y = x - length / 2, y - tall / 2
+    tilt_x = random.normal(0, 0.016)
+    tilt_y = random.normal(0, 0.10)
+    face = tilt_x * centre_x + tilt_y * centre_y
+    # broad facets
+    for _ in range(2 + random.poisson(length * tall / 0.0022)):
+        at_x, at_y = random.uniform(0, length), random.uniform(-0.1, 1.1) * tall
+        depth = strength * random.gamma(1.6, 0.0016)
+        bowl_x, bowl_y = random.uniform(0.10, 0.6), random.uniform(0.03, 0.16)
+        lean_x, lean_y = random.normal(0, 0.05), random.normal(0, 0.16)
+        dx, dy = x - at_x, y - at_y
+        here = tilt_x * (at_x - length / 2) + tilt_y * (at_y - tall / 2) - depth
+        bowl = here + lean_x * dx + lean_y * dy + dx * dx / (2 * bowl_x) + dy * dy / (2 * bowl_y)
+        face = np.minimum(face, bowl)
+    # flakes struck off the edges, mostly the bed edges
+    for _ in range(random.poisson(length / 0.075)):
+        if random.random() < 0.85:
+            at_x, at_y = random.uniform(0, length), tall * float(random.integers(2))
+        else:
+            at_x, at_y = length * float(random.integers(2)), random.uniform(0, tall)
+        depth = random.gamma(2.0, 0.0017)
+        bowl_x, bowl_y = random.uniform(0.02, 0.12), random.uniform(0.008, 0.035)
+        dx, dy = x - at_x, y - at_y
+        here = tilt_x * (at_x - length / 2) + tilt_y * (at_y - tall / 2) - depth
+        face = np.minimum(face, here + dx * dx / (2 * bowl_x) + dy * dy / (2 * bowl_y))
+    return np.asarray(face - max(0.0, float(face.max())))
+
+
+def _laminae(
+    random: np.random.Generator, x: Array, y: Array, step: float, layered: float
+) -> tuple[Array, Array]:
+    """Bedding: how far each lamina is broken back [m], and its tone about 0, (rows, columns)."""
+    columns = x.shape[1]
+    along = np.arange(columns) * step
+    dip = random.normal(0, 0.012)
+    sag = 0.0009 * curve(random, 2 * columns + 64, step, longest_m=0.3, shortest_m=0.02)[:columns]
+    bed = y[:, None] + (dip * along + sag)[None, :]
+    thick = random.gamma(2.2, 0.0022, 80) + 0.0011
+    top = np.cumsum(thick) + bed.min() - 0.004
+    index = np.searchsorted(top, bed)
+    count = int(index.max()) + 1
+    tone = random.normal(0, 1, count)
+    back = np.empty((count, columns))
+    for i in range(count):
+        ragged = curve(random, 2 * columns + 64, step, longest_m=0.16, shortest_m=0.003, fall=1.3)
+        level = random.gamma(1.5, 0.55)
+        # breaks off in steps along its length, with a little raggedness on each step
+        stepped = np.floor(1.3 * ragged[:columns] + 0.5) * 0.55 + 0.16 * ragged[:columns]
+        back[i] = np.clip(level + stepped, 0, 4.2)
+    taken = np.take_along_axis(back, index, axis=0)
+    strength = 0.00012 + 0.00125 * layered**1.3
+    return np.asarray(-strength * taken), np.asarray(tone[index])
+
+
+def _paint(
+    wall: _Wall,
+    random: np.random.Generator,
+    rows: int,
+    columns: int,
+    tone: Array,
+    layered: float,
+) -> Array:
+    """Linear reflectance of one stone, shape (rows, columns, 3); no light in it."""
+    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))]
+    other = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))]
+    base = (0.8 * base + 0.2 * other) * np.exp(random.normal(0, 0.07))
+    grain = wall.piece(wall.grain, random, rows, columns)
+    stain = wall.piece(wall.stain, random, rows, columns)
+    value = 1 + 0.075 * grain + 0.05 * stain + (0.02 + 0.06 * layered) * tone
+    # dark and pale minerals
+    value -= 0.22 * rise(grain, 1.9, 2.7)
+    value += 0.20 * rise(-grain, 2.1, 2.9)
+    paint = base * value[..., None]
+    rust = float(random.beta(0.7, 3.0)) * rise(stain + 0.35 * tone, 0.2, 1.6)
+    return np.asarray(paint + (0.75 * rust)[..., None] * (_RUST * value[..., None] - paint))
