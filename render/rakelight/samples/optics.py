@@ -39,7 +39,7 @@ class Optic:
     says : str
         What it is made for.
     across : callable
-        Relative intensity over phi in degrees, -180 to 180, toward C90.
+        Relative intensity over phi in degrees, -90 to 270, toward C90.
     step_deg : float
         Grid of the file. [deg]
     gamma_deg : tuple of float
@@ -84,6 +84,11 @@ def rise(phi: Floats, centre: float, scale: float) -> Floats:
     return curve
 
 
+def shoulder(phi: Floats) -> Floats:
+    """Cut-off before the horizontal, so that a wash leaves no streak under the ceiling."""
+    return skirt(phi) ** 0.15 * (1 - rise(phi, 80.0, 2.5))
+
+
 def graze(centre: float, width: float) -> Callable[[Floats], Floats]:
     """Narrow beam a few degrees off nadir with a little stray light."""
     return lambda phi: bell(phi, centre, width, width) + 0.012 * skirt(phi)
@@ -92,14 +97,15 @@ def graze(centre: float, width: float) -> Callable[[Floats], Floats]:
 def wash_flat(phi: Floats) -> Floats:
     """Nearly 1 / sin^2 phi, which lights a wall evenly, weaker toward the foot."""
     sine = np.sin(np.deg2rad(np.maximum(phi, 0.0)))
-    return rise(phi, 11.5, 2.5) * skirt(phi) ** 0.15 / (sine**1.23 + 0.03) + 0.02 * skirt(phi)
+    beam = rise(phi, 11.5, 2.5) * shoulder(phi) / (sine**1.25 + 0.03)
+    return beam + 0.02 * skirt(phi)
 
 
 def wash_glow(phi: Floats) -> Floats:
     """Puts its band of most light at about 0.6 of the wall's height."""
     sine = np.sin(np.deg2rad(phi))
     band = 0.25 + 0.75 * bell(phi, 35.0, 18.0 / _SIGMA, 20.0 / _SIGMA)
-    return rise(phi, 16.0, 3.5) * band * skirt(phi) ** 0.15 / (sine**2 + 0.03) + 0.02 * skirt(phi)
+    return rise(phi, 16.0, 3.5) * band * shoulder(phi) / (sine**2 + 0.03) + 0.02 * skirt(phi)
 
 
 def upward(phi: Floats) -> Floats:
@@ -183,6 +189,7 @@ def table_of(optic: Optic) -> tuple[Floats, Floats, Floats]:
         x, y, down = np.sin(gg) * np.cos(cc), np.sin(gg) * np.sin(cc), np.cos(gg)
         across = np.hypot(y, down)
         phi = np.where(across > 1e-12, np.rad2deg(np.arctan2(y, down)), 0.0)
+        phi = np.mod(phi + 90, 360) - 90  # unrolled at the horizontal behind, not at zenith
         curve = optic.across(phi) * np.sqrt(np.maximum(1 - x * x, 0.0))
     # nadir and zenith are one direction each, whatever the rounding of the sines says
     for column, angle in ((0, 0.0), (-1, 180.0)):
