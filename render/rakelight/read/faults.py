@@ -13,16 +13,28 @@ from rakelight.scene.stated import takes_of
 from rakelight.scene.tables import SceneTables
 
 
-def fault_line(error: ErrorDetails, scene: Stated) -> str:
-    """Return one line for one validation fault.
+def fault_lines(errors: list[ErrorDetails], scene: Stated) -> list[str]:
+    """Return one line for each validation fault, without repeating one.
 
     Parameters
     ----------
-    error : ErrorDetails
-        As pydantic gives it.
+    errors : list of ErrorDetails
+        As pydantic gives them.
     scene : Stated
         The scene that was validated, with its sources.
     """
+    # "setbck" is misspelt; that "setback" is missing then says nothing new
+    meant: set[Where] = set()
+    for error in errors:
+        if error["type"] == "extra_forbidden":
+            table, keys = _table_and_keys(tuple(error["loc"]))
+            close = difflib.get_close_matches(str(keys[0]).lower(), _known(table), n=1)
+            meant.update((*table, word) for word in close)
+    kept = [e for e in errors if not (e["type"] == "missing" and tuple(e["loc"]) in meant)]
+    return list(dict.fromkeys(_fault_line(error, scene) for error in kept))
+
+
+def _fault_line(error: ErrorDetails, scene: Stated) -> str:
     where: Where = tuple(error["loc"])
     source = source_of(scene, where)
     kind = error["type"]
@@ -46,8 +58,6 @@ def fault_line(error: ErrorDetails, scene: Stated) -> str:
         says = f"must be {_or(options)}.{_suggest(str(value), options)}"
     elif kind == "string_type":
         says = "must be text, in quotes."
-    elif kind.startswith("bool"):
-        says = "must be true or false, without quotes."
     else:
         says = f"{error['msg'][:1].lower()}{error['msg'][1:]}."
     return _line(source, scene, where, value, says)
@@ -100,8 +110,6 @@ def takes(field: FieldInfo) -> str:
     options = _options(field.annotation)
     if options:
         return " or ".join(f'`"{option}"`' for option in options)
-    if field.annotation is bool:
-        return "true or false"
     model = inner_model(field.annotation)
     if model is not None:
         return f"table {{ {', '.join(key_of(n, f) for n, f in model.model_fields.items())} }}"
@@ -179,8 +187,7 @@ def is_array_of_tables(field: FieldInfo) -> bool:
 def _unknown_key(where: Where) -> str:
     table, keys = _table_and_keys(where)
     word = str(keys[0])
-    model = _model(table) or SceneTables
-    known = [key_of(name, field) for name, field in model.model_fields.items()]
+    known = _known(table)
     guess = _suggest(word, known)
     if guess:
         return f"no such key.{guess}"
@@ -188,6 +195,11 @@ def _unknown_key(where: Where) -> str:
     if homes:
         return f"no such key here. It belongs in {_or_plain(homes)}."
     return f"no such key. There are {', '.join(known)}."
+
+
+def _known(table: Where) -> list[str]:
+    model = _model(table) or SceneTables
+    return [key_of(name, field) for name, field in model.model_fields.items()]
 
 
 def _all_tables() -> Iterator[tuple[str, list[str]]]:

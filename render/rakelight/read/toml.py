@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from rakelight.errors import InputError
-from rakelight.read.faults import fault_line
+from rakelight.read.faults import fault_lines
 from rakelight.read.overlay import (
     Source,
     Stated,
@@ -215,8 +215,7 @@ def _validated(path: Path, stated: Stated, notes: tuple[str, ...]) -> SceneFile:
     try:
         tables = SceneTables.model_validate(raw, context=units.model_dump())
     except ValidationError as error:
-        lines = [fault_line(detail, stated) for detail in error.errors(include_url=False)]
-        raise InputError(*dict.fromkeys(lines)) from None
+        raise InputError(*fault_lines(error.errors(include_url=False), stated)) from None
     except RecursionError:
         raise InputError(f"{path.name}: tables or arrays are nested too deeply.") from None
     return SceneFile(path, tables, stated, notes)

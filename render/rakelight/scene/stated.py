@@ -138,6 +138,13 @@ def read_count(value: object) -> int:
     return value
 
 
+def read_truth(value: object) -> bool:
+    """True or false, nothing that merely looks like it."""
+    if not isinstance(value, bool):
+        raise ValueError("must be true or false, without quotes")
+    return value
+
+
 def read_pixels(value: object) -> int:
     """Whole number of pixels, 16 to 20000."""
     count = read_count(value)
@@ -245,6 +252,7 @@ Real = Annotated[float, BeforeValidator(read_number), Takes("number")]
 AboveZero = Annotated[float, BeforeValidator(read_above_zero), Takes("number above 0")]
 Share = Annotated[float, BeforeValidator(read_share), Takes("number from 0 to 1")]
 Count = Annotated[int, BeforeValidator(read_count), Takes("whole number from 1 up")]
+Truth = Annotated[bool, BeforeValidator(read_truth), Takes("true or false")]
 Pixels = Annotated[int, BeforeValidator(read_pixels), Takes("whole number, 16 to 20000")]
 Samples = Annotated[int, BeforeValidator(read_samples), Takes("whole number, 1 to 8")]
 Kelvin = Annotated[

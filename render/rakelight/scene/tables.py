@@ -28,6 +28,7 @@ from rakelight.scene.stated import (
     Share,
     Size,
     Takes,
+    Truth,
     Turn,
     UprightOrMm,
 )
@@ -311,7 +312,7 @@ class PictureTable(Table):
         alias="white",
         description="White point; `auto` takes the colour of the light itself as white.",
     )
-    figure: bool = Field(default=True, description="A 1.7 m standing figure for scale.")
+    figure: Truth = Field(default=True, description="A 1.7 m standing figure for scale.")
     supersample: Samples = Field(default=2, description="Samples along each side of a pixel.")
 
 
