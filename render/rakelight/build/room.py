@@ -10,13 +10,16 @@ Plan, seen from above; the origin is the floor corner at the lower left:
       o------> x
 """
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.build.sources import texture_of
+from rakelight.build.wall import relief_on_wall
 from rakelight.errors import InputError
+from rakelight.read.faults import stated_fault
 from rakelight.read.toml import SceneFile
 from rakelight.scene.frame import Frame
 from rakelight.scene.grid import Grid
@@ -24,12 +27,16 @@ from rakelight.scene.quality import Quality
 from rakelight.scene.relief import ReflectanceMap
 from rakelight.scene.surfaces import Room, Surface
 from rakelight.scene.tables import SURFACES, RoomTable, SceneTables
+from rakelight.scene.texture import Texture
+from rakelight.units import say_length
 
 Floats = NDArray[np.float64]
 
 # EN 12464-1 gives ranges: ceiling 0.7 to 0.9, walls 0.5 to 0.8, floor 0.2 to 0.4
 USUAL_REFLECTANCE = {"floor": 0.2, "ceiling": 0.8}
 USUAL_WALL_REFLECTANCE = 0.5
+# about 8 GB with horizons and light; a 4.8 x 2.7 m wall may be as fine as 0.5 mm
+MOST_VERTICES = 60e6
 
 _X, _Y, _Z = np.eye(3)
 
@@ -58,6 +65,22 @@ def box_frames(room: RoomTable) -> dict[str, tuple[Frame, float, float]]:
     }
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class BareRoom:
+    """A room without its runs: what stays the same while runs are moved.
+
+    Parameters
+    ----------
+    room : Room
+        Its surfaces; `groups` and `bodies` are empty.
+    textures : mapping of str to Texture
+        What each wall with a relief was made from, by surface name.
+    """
+
+    room: Room
+    textures: Mapping[str, Texture]
+
+
 def build_room(scene_file: SceneFile, quality: Quality) -> Room:
     """Build the surfaces of a scene's room, without light groups and bodies.
 
@@ -68,39 +91,58 @@ def build_room(scene_file: SceneFile, quality: Quality) -> Room:
     quality : Quality
         Steps of the grids.
 
-    Returns
-    -------
-    Room
-        Its surfaces; `groups` and `bodies` are empty.
+    Raises
+    ------
+    InputError
+        If a texture cannot be read, or a step makes too many vertices.
+    """
+    return build_bare_room(scene_file, quality).room
+
+
+def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
+    """Build what of a scene does not depend on its runs.
+
+    Parameters
+    ----------
+    scene_file : SceneFile
+        The scene.
+    quality : Quality
+        Steps of the grids.
 
     Raises
     ------
     InputError
-        If a texture cannot be read.
+        If a texture cannot be read, or a step makes too many vertices.
     """
     tables = scene_file.tables
+    frames = box_frames(tables.room)
+    _check_steps(scene_file, frames, quality)
     surfaces = {
         name: _plane(name, frame, width, height, tables, quality)
-        for name, (frame, width, height) in box_frames(tables.room).items()
+        for name, (frame, width, height) in frames.items()
     }
+    textures: dict[str, Texture] = {}
     faults: list[str] = []
     for index, table in enumerate(tables.relief):
         bare = surfaces[table.on]
-        stated = getattr(tables.surface, table.on).reflectance
+        finish = getattr(tables.surface, table.on).reflectance
         try:
-            texture = texture_of(scene_file, index, reflectance=table.reflectance or stated)
+            texture = texture_of(scene_file, index, reflectance=table.reflectance or finish)
+            textures[table.on] = texture
+            relief, reflectance_map = relief_on_wall(
+                texture,
+                bare.grid.width_m,
+                bare.grid.height_m,
+                quality.mesh_step_m,
+                offset_uv_m=table.offset_m,
+            )
         except InputError as error:
             faults.extend(error.faults)
             continue
-        from rakelight.build.wall import relief_on_wall
-
-        relief, reflectance_map = relief_on_wall(
-            texture,
-            bare.grid.width_m,
-            bare.grid.height_m,
-            quality.mesh_step_m,
-            offset_uv_m=table.offset_m,
-        )
+        except ValueError as error:
+            says = f"{error}."
+            faults.append(stated_fault(scene_file.stated, ("relief", index, "offset"), says))
+            continue
         surfaces[table.on] = replace(
             bare,
             grid=relief.grid,
@@ -110,7 +152,31 @@ def build_room(scene_file: SceneFile, quality: Quality) -> Room:
         )
     if faults:
         raise InputError(*faults)
-    return Room(surfaces=tuple(surfaces[name] for name in SURFACES), groups=())
+    room = Room(surfaces=tuple(surfaces[name] for name in SURFACES), groups=())
+    return BareRoom(room, textures)
+
+
+def _check_steps(
+    scene_file: SceneFile, frames: dict[str, tuple[Frame, float, float]], quality: Quality
+) -> None:
+    """Refuse a step that would fill the memory rather than fail in the middle of a run."""
+    having = {table.on for table in scene_file.tables.relief}
+    faults = []
+    for key, step, names in (
+        ("mesh_step", quality.mesh_step_m, having),
+        ("plane_step", quality.plane_step_m, set(frames) - having),
+    ):
+        area = sum(frames[name][1] * frames[name][2] for name in names)
+        least = (area / MOST_VERTICES) ** 0.5
+        if step < least:
+            unit = scene_file.tables.units.length
+            says = (
+                f"makes {area / step**2 / 1e6:.0f} million vertices; "
+                f"use {say_length(least, unit, rounding='up')} or more."
+            )
+            faults.append(stated_fault(scene_file.stated, ("quality", key), says))
+    if faults:
+        raise InputError(*faults)
 
 
 def mean_reflectance(reflectance_map: ReflectanceMap) -> Floats:

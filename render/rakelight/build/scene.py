@@ -5,13 +5,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from rakelight.build.bodies import figure, run_bodies
-from rakelight.build.room import build_room
+from rakelight.build.room import BareRoom, build_bare_room
 from rakelight.build.runs import build_runs, light_groups
 from rakelight.build.warnings import warnings_of
 from rakelight.read.toml import SceneFile, read_scene
 from rakelight.scene.quality import Quality
 from rakelight.scene.scene import Scene
-from rakelight.scene.surfaces import Room
 from rakelight.scene.tables import SceneTables
 
 
@@ -56,7 +55,7 @@ def build_scene(
 
 
 def build_read_scene(
-    scene_file: SceneFile, *, quality: Quality | None = None, bare_room: Room | None = None
+    scene_file: SceneFile, *, quality: Quality | None = None, bare_room: BareRoom | None = None
 ) -> Scene:
     """Build a scene that has been read.
 
@@ -66,9 +65,9 @@ def build_read_scene(
         The scene.
     quality : Quality, optional
         Instead of the scene's own.
-    bare_room : Room, optional
-        Surfaces built before for the same room, reliefs and finishes: a sweep over runs alone
-        hands them in again.
+    bare_room : BareRoom, optional
+        One built before for the same room, reliefs and finishes: a sweep over runs alone
+        hands it in again.
 
     Raises
     ------
@@ -77,17 +76,18 @@ def build_read_scene(
     """
     tables = scene_file.tables
     chosen = quality_of(tables) if quality is None else quality
-    surfaces = build_room(scene_file, chosen) if bare_room is None else bare_room
-    runs = build_runs(scene_file, surfaces)
+    bare = build_bare_room(scene_file, chosen) if bare_room is None else bare_room
+    runs = build_runs(scene_file, bare.room)
     bodies = tuple(body for run in runs for body in run_bodies(run))
     if tables.picture.figure:
         bodies = (*bodies, figure(tables.room))
-    room = replace(surfaces, groups=light_groups(runs), bodies=bodies)
+    room = replace(bare.room, groups=light_groups(runs), bodies=bodies)
     plans = tuple(run.plan for run in runs)
     files = {run.line.intensity.name: run.line.intensity.notes for run in runs}
     notes = [
         *scene_file.notes,
         *(note for run in runs for note in run.notes),
+        *(f"{t.title}: {note}" for t in bare.textures.values() for note in t.notes),
         *(f"{name}: {note}" for name, file_notes in files.items() for note in file_notes),
     ]
     return Scene(
@@ -98,5 +98,5 @@ def build_read_scene(
         runs=plans,
         quality=chosen,
         notes=tuple(dict.fromkeys(notes)),
-        warnings=warnings_of(room, plans, tables.room.height_m, tables.units.length),
+        warnings=warnings_of(room, plans, bare.textures, tables.room.height_m, tables.units.length),
     )

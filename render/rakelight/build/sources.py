@@ -2,14 +2,15 @@
 
 import difflib
 from pathlib import Path
-from typing import Any
 
 from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
 from rakelight.read.photometry import read_photometry
+from rakelight.read.relief import read_texture
 from rakelight.read.shipped import shipped_folder
 from rakelight.read.toml import SceneFile
 from rakelight.scene.intensity import Intensity
+from rakelight.scene.texture import Texture
 
 PHOTOMETRIC_ENDINGS = (".ies", ".ldt")
 
@@ -37,7 +38,7 @@ def photometry_of(scene_file: SceneFile, index: int) -> Intensity:
     where = ("run", index, "photometry")
     name = scene_file.tables.run[index].photometry
     if is_path(name):
-        return read_photometry(_existing(scene_file, where, name))
+        return read_photometry(_existing(scene_file, where, name), scene_file.folder)
     folder = shipped_folder("shared/photometry")
     for ending in PHOTOMETRIC_ENDINGS:
         if (folder / f"{name}{ending}").is_file():
@@ -48,7 +49,7 @@ def photometry_of(scene_file: SceneFile, index: int) -> Intensity:
 
 def texture_of(
     scene_file: SceneFile, index: int, *, reflectance: tuple[float, float, float] | None
-) -> Any:
+) -> Texture:
     """Read the texture of a relief.
 
     Parameters
@@ -65,8 +66,6 @@ def texture_of(
     InputError
         If there is no such texture, or it cannot be used.
     """
-    from rakelight.read.relief import read_texture
-
     table = scene_file.tables.relief[index]
     name: str | Path = table.texture
     if is_path(table.texture):
@@ -77,7 +76,7 @@ def texture_of(
         height_m=table.height_m,
         depth_m=table.depth_m,
         repeat=table.repeat,
-        backing=table.backing_m,
+        backing=table.backing,
         reflectance=reflectance,
     )
 

@@ -5,10 +5,13 @@ Thresholds are ours unless a source stands beside them; each function returns it
 """
 
 import math
+from collections.abc import Mapping
 
+from rakelight.build.wall import repeats_in_view
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.scene import Caveat
 from rakelight.scene.surfaces import Room, Surface
+from rakelight.scene.texture import Texture
 from rakelight.units import LengthUnit, say_angle, say_length
 
 # common practice, no source: nearer than this, every joint and trowel mark of a flat wall shows
@@ -21,7 +24,11 @@ DEEP_SHARE = 1 / 3
 
 
 def warnings_of(
-    room: Room, plans: tuple[RunPlan, ...], room_height_m: float, unit: LengthUnit
+    room: Room,
+    plans: tuple[RunPlan, ...],
+    textures: Mapping[str, Texture],
+    room_height_m: float,
+    unit: LengthUnit,
 ) -> tuple[Caveat, ...]:
     """Every caveat of a built scene, runs first.
 
@@ -31,6 +38,8 @@ def warnings_of(
         Its surfaces.
     plans : tuple of RunPlan
         Its runs.
+    textures : mapping of str to Texture
+        What each wall with a relief was made from, by surface name.
     room_height_m : float
         Floor to ceiling. [m]
     unit : {"m", "mm", "ft", "in"}
@@ -45,8 +54,8 @@ def warnings_of(
         found += too_deep(plan, wall, unit)
         found += near_field(plan, room_height_m, unit)
         found += up_in_a_slot(plan, unit)
-    for surface in room.surfaces:
-        found += repeats(surface, unit)
+    for name, texture in textures.items():
+        found += repeats(room.surface(name), texture, unit)
     found += meets_another_relief(room)
     if not plans:
         found.append(Caveat("no_runs", "scene", "There is no run: nothing in it gives light."))
@@ -130,19 +139,15 @@ def up_in_a_slot(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
     return [Caveat("slot", f"run {plan.tag}", says)]
 
 
-def repeats(surface: Surface, unit: LengthUnit) -> list[Caveat]:
+def repeats(surface: Surface, texture: Texture, unit: LengthUnit) -> list[Caveat]:
     """The wall is larger than its texture, so that the same stones come again."""
-    texture = surface.reflectance_map
-    if surface.relief is None or texture is None:
-        return []
-    across = surface.grid.width_m / texture.width_m
-    up = surface.grid.height_m / texture.height_m
-    if across <= 1 + 1e-6 and up <= 1 + 1e-6:
+    width, height = surface.grid.width_m, surface.grid.height_m
+    if repeats_in_view(texture, width, height) <= 1 + 1e-6:
         return []
     size = f"{say_length(texture.width_m, unit)} x {say_length(texture.height_m, unit)}"
     says = (
-        f"{surface.relief.name} comes again every {size}: {across:.1f} times across, {up:.1f} "
-        "times up. Look for the pattern in square-on views."
+        f"{texture.title} comes again every {size}: {width / texture.width_m:.1f} times across, "
+        f"{height / texture.height_m:.1f} times up. Look for the pattern in square-on views."
     )
     return [Caveat("repeats", f"relief on {surface.name}", says)]
 

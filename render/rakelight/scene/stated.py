@@ -58,6 +58,16 @@ def read_setback(value: object, info: ValidationInfo) -> float | str:
         raise ValueError(f'{error}; or use "against"') from None
 
 
+def read_backing(value: object, info: ValidationInfo) -> float | str:
+    """Length of 0 or more, or the height image's ``black`` or ``white``. [m]"""
+    if value in ("black", "white"):
+        return str(value)
+    try:
+        return read_distance(value, info)
+    except ValueError as error:
+        raise ValueError(f'{error}; or use "black" or "white"') from None
+
+
 def read_lx(value: object, info: ValidationInfo) -> float:
     """Illuminance of 0 or more in the scene's unit or with its own. [lx]"""
     unit: units.IlluminanceUnit = (info.context or {}).get("illuminance", "lx")
@@ -243,6 +253,11 @@ Setback = Annotated[
     float | Literal["against"],
     BeforeValidator(read_setback),
     Takes('length above 0, or `"against"`'),
+]
+Backing = Annotated[
+    float | Literal["black", "white"],
+    BeforeValidator(read_backing),
+    Takes('length, 0 or more, or `"black"` or `"white"`'),
 ]
 Lux = Annotated[float, BeforeValidator(read_lx), Takes("illuminance, 0 or more")]
 Direction = Annotated[float, BeforeValidator(read_direction), Takes("direction")]

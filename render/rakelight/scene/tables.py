@@ -13,6 +13,7 @@ from rakelight.scene.stated import (
     Aim,
     AutoOrKelvin,
     AutoOrNumber,
+    Backing,
     Count,
     Direction,
     Distance,
@@ -115,21 +116,29 @@ class ReliefTable(Table):
         Field(description="Which texture.")
     )
     width_m: Size | None = Field(
-        default=None, alias="width", description="Real width that the height image shows."
+        default=None,
+        alias="width",
+        description="Real width that the height image shows. Not stated: the texture's own.",
     )
     height_m: Size | None = Field(
-        default=None, alias="height", description="Real height that the height image shows."
+        default=None,
+        alias="height",
+        description="Real height that the height image shows. Not stated: likewise.",
     )
     depth_m: Distance | None = Field(
-        default=None, alias="depth", description="From the image's black to its white."
-    )
-    repeat: Literal["tile", "mirror"] | None = Field(
-        default=None, description="How the image goes on where the wall is larger."
-    )
-    backing_m: Length | None = Field(
         default=None,
-        alias="backing",
-        description="From the deepest point back to the plane that the relief is fixed to.",
+        alias="depth",
+        description="From the image's black to its white. Not stated: likewise.",
+    )
+    repeat: Literal["tile", "mirror", "stretch"] | None = Field(
+        default=None,
+        description="How the image goes on where the wall is larger; `stretch` fits it to the "
+        "wall. Not stated: likewise.",
+    )
+    backing: Backing | None = Field(
+        default=None,
+        description="The plane that the relief is fixed to: how far behind the deepest point, or "
+        "the image's `black` or `white`. Not stated: the texture's own.",
     )
     offset_m: Pair = Field(
         default=(0.0, 0.0),
