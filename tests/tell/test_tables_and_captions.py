@@ -10,6 +10,8 @@ from rich.console import Console
 
 from rakelight.measure import MeasureSettings, fields, measure_surface
 from rakelight.measure.grid import meter_grid
+from rakelight.measure.profile import profile
+from rakelight.measure.texture import texture
 from rakelight.scene.intensity import Intensity
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.number import Number
@@ -18,6 +20,7 @@ from rakelight.tell.caption import Exposed, caption, other_light_line, run_line
 from rakelight.tell.cautions import CAUTIONS, NOT_MODELLED
 from rakelight.tell.shown import Units, say, state_of
 from rakelight.tell.tables import (
+    by_height_csv,
     meter_grid_csv,
     numbers_csv,
     numbers_json,
@@ -59,6 +62,19 @@ def test_meter_grid_in_both_units():
         "point": "4", "from left": "1500 mm", "up from foot": "1500 mm",
         "illuminance lx": "108", "state": "initial",
     }  # fmt: skip
+
+
+def test_by_height_has_a_line_for_each_band():
+    wall = made_surface(109, 5, 0.5, 2.7, 0.003 * np.cos(np.arange(109))[:, None], (0.05, 0.05))
+    light = fields(wall, made_lit(wall, 90 + 10 * np.cos(np.arange(109))[:, None], 107.6391))
+    found = texture(light)
+    rows = read_csv(by_height_csv(profile(light), found, FEET))
+    assert len(rows) == found.v_m.size == 54
+    assert rows[0]["height"] == "1 in"
+    assert rows[20]["mean plane fc"] == "10"
+    assert float(rows[20]["RMS contrast"]) == pytest.approx(found.contrast[20], abs=1e-3)
+    with pytest.raises(ValueError, match="bands"):
+        by_height_csv(profile(light, band_m=0.1), found, FEET)
 
 
 def test_run_table_says_what_to_install():

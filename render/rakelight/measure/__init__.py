@@ -15,6 +15,7 @@ from rakelight.measure.profile import profile_numbers
 from rakelight.measure.ripple import ripple_numbers
 from rakelight.measure.settings import MeasureSettings
 from rakelight.measure.texture import texture_numbers
+from rakelight.measure.throw import throw_numbers
 from rakelight.scene.lit import Lit
 from rakelight.scene.number import Number
 from rakelight.scene.surfaces import Surface
@@ -28,6 +29,7 @@ METRICS: tuple[Metric, ...] = (
     texture_numbers,
     brightness_numbers,
     ripple_numbers,
+    throw_numbers,
     electrical_numbers,
 )
 

@@ -11,6 +11,8 @@ import numpy as np
 
 from rakelight.measure.electrical import Electrical
 from rakelight.measure.grid import MeterGrid
+from rakelight.measure.profile import Profile
+from rakelight.measure.texture import Texture
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.number import Number
 from rakelight.scene.run_plan import RunPlan
@@ -45,6 +47,50 @@ def meter_grid_csv(grid: MeterGrid, units: Units, state: str) -> bytes:
             state,
         )
         for i, (u, v, lx) in enumerate(grid.rows(), start=1)
+    ]
+    return _csv([head, *rows])
+
+
+def by_height_csv(profile: Profile, texture: Texture, units: Units) -> bytes:
+    """Light and texture by height, one band a line from the foot up: the drama chart's data.
+
+    Parameters
+    ----------
+    profile : Profile
+        Illuminance by height.
+    texture : Texture
+        Of the same surface, with the same bands.
+    units : Units
+        The reader's.
+
+    Raises
+    ------
+    ValueError
+        If the two have different bands.
+    """
+    if profile.v_m.shape != texture.v_m.shape:
+        raise ValueError(f"{profile.v_m.size} bands of light, {texture.v_m.size} of texture")
+    per = LX_PER_FC if units.illuminance == "fc" else 1.0
+    head = (
+        "height",
+        f"mean plane {units.illuminance}",
+        f"relief {units.illuminance}",
+        "texture modulation cd/m2",
+        "over the wall's mean",
+        "RMS contrast",
+        "share in shadow",
+    )
+    rows = [
+        (
+            say_length(float(profile.v_m[i]), units.length),
+            say_number(float(profile.flat_lx[i]) / per),
+            say_number(float(profile.relief_lx[i]) / per),
+            f"{texture.modulation_cd_m2[i]:.2f}",
+            f"{texture.over_mean[i]:.3f}",
+            f"{texture.contrast[i]:.3f}",
+            f"{texture.shadow[i]:.3f}",
+        )
+        for i in range(profile.v_m.size)
     ]
     return _csv([head, *rows])
 
