@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.picture.geometry import Geometry, geometry
+from rakelight.picture.kernels.cover import OWNERS, cover, find_edges
 from rakelight.picture.kernels.locate import locate
 from rakelight.picture.view import View
 from rakelight.scene.camera import Camera
@@ -70,6 +71,7 @@ def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool = Tru
     names = (*(s.name for s in room.surfaces), *(b.name for b in room.bodies))
     ids = np.full((rows, columns), -1, np.int16)
     u, v = np.zeros((rows, columns), np.float32), np.zeros((rows, columns), np.float32)
+    numbers = np.full((rows, columns), -1, np.int32)
     if len(shapes.triangles):
         left, top, step = _frame(camera, supersample)
         at_once = max(1, min(rows, _MOST_SAMPLES // columns))
@@ -89,9 +91,41 @@ def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool = Tru
                 ids[first:last],
                 u[first:last],
                 v[first:last],
+                numbers[first:last],
             )
         screen.close()
-    return View(ids, u, v, camera, supersample, names)
+    edges, owners, shares = _edges(shapes, camera, supersample, ids, numbers)
+    return View(ids, u, v, camera, supersample, names, edges, owners, shares)
+
+
+def _edges(
+    shapes: Geometry,
+    camera: Camera,
+    supersample: int,
+    ids: NDArray[np.int16],
+    numbers: NDArray[np.int32],
+) -> tuple[NDArray[np.int64], NDArray[np.int16], NDArray[np.float32]]:
+    """Pixels where several owners meet, and how much of each pixel each covers."""
+    edge = np.empty((camera.height_px, camera.width_px), np.bool_)
+    find_edges(ids, supersample, edge)
+    edges = np.flatnonzero(edge)
+    owners = np.empty((edges.size, OWNERS), np.int16)
+    shares = np.empty((edges.size, OWNERS), np.float32)
+    left, top, step = _frame(camera, supersample)
+    window = np.array([left, top, step, step])
+    cover(
+        numbers,
+        ids,
+        supersample,
+        edges,
+        camera.width_px,
+        shapes.points,
+        shapes.triangles,
+        window,
+        owners,
+        shares,
+    )
+    return edges, owners, shares
 
 
 def _frame(camera: Camera, supersample: int) -> tuple[float, float, float]:

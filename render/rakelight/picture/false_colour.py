@@ -116,10 +116,10 @@ def illuminance_lx(view: View, room: Room, lit: Lit) -> NDArray[np.float32]:
                 one = np.ones(3, np.float32)
                 shade_plain(view.ids, view.u_m, view.v_m, first, index, total, *steps, one, samples)
         mean = np.empty(((last - first) // s, columns // s, 3), np.float32)
-        mixed = np.empty(mean.shape[:2], np.bool_)
-        resolve(here, samples, s, mean, mixed)
+        resolve(samples, s, mean)
         corner = here[::s, ::s]
-        value = np.where(mixed, samples[::s, ::s, 0], mean[..., 0])
+        one_owner = _blocks(here, s) == corner[..., None]
+        value = np.where(one_owner.all(axis=-1), mean[..., 0], samples[::s, ::s, 0])
         seen = (corner >= 0) & (corner < len(room.surfaces))
         out[first // s : last // s][seen] = value[seen]
     return out
@@ -179,6 +179,11 @@ def bar(scale: Scale, length_px: int, thickness_px: int) -> NDArray[np.uint8]:
     table = _table()
     row = table[np.round(np.linspace(0, len(table) - 1, length_px)).astype(np.int64)]
     return np.repeat(row[None], thickness_px, axis=0)
+
+
+def _blocks(ids: NDArray[np.int16], s: int) -> NDArray[np.int16]:
+    rows, columns = ids.shape[0] // s, ids.shape[1] // s
+    return ids.reshape(rows, s, columns, s).transpose(0, 2, 1, 3).reshape(rows, columns, s * s)
 
 
 def _table() -> NDArray[np.uint8]:

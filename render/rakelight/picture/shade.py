@@ -35,14 +35,17 @@ class Picture:
         Owner of each pixel, -1 where several meet or nothing is seen.
     edges : ndarray of int64, shape (k,)
         Flat indices of the pixels where several owners meet.
-    edge_cd_m2 : ndarray of float32, shape (k, samples, 3)
-        Their samples, each with the mean of its owner within the pixel.
+    edge_cd_m2 : ndarray of float32, shape (k, owners, 3)
+        Each owner's mean within the pixel.
+    edge_shares : ndarray of float32, shape (k, owners)
+        How much of the pixel each covers; sum 1.
     """
 
     rgb_cd_m2: NDArray[np.float32]
     ids: NDArray[np.int16]
     edges: NDArray[np.int64]
     edge_cd_m2: NDArray[np.float32]
+    edge_shares: NDArray[np.float32]
 
     def luminance_cd_m2(self) -> NDArray[np.float32]:
         """Luminance of each pixel, shape (rows, columns). [cd/m2]"""
@@ -79,7 +82,6 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
     s = view.supersample
     rows, columns = view.ids.shape
     mean = np.empty((rows // s, columns // s, 3), np.float32)
-    mixed = np.empty(mean.shape[:2], np.bool_)
     band = s * max(1, _BAND_SAMPLES // (columns * s))
     present = np.bincount(view.ids.reshape(-1) + 1, minlength=len(view.names) + 1)[1:] > 0
     light = {
@@ -88,15 +90,18 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
         if present[index]
     }
     around = mean_lx(room, lit)
-    edges, edge_values = [], []
+    edge_values = np.empty((*view.edge_owners.shape, 3), np.float32)
+    width = columns // s
     for first in range(0, rows, band):
         last = min(rows, first + band)
-        samples = np.zeros((last - first, columns, 3), np.float32)
+        # one more pixel above and below, where the band's silhouettes look for colours
+        above, below = max(0, first - s), min(rows, last + s)
+        samples = np.zeros((below - above, columns, 3), np.float32)
         for index, surface in enumerate(room.surfaces):
             if not present[index]:
                 continue
             per_u, per_v = 1 / surface.grid.step_u_m, 1 / surface.grid.step_v_m
-            place = (view.ids, view.u_m, view.v_m, first, index)
+            place = (view.ids, view.u_m, view.v_m, above, index)
             rgb_lx = light[surface.name]
             if surface.name in finish:
                 stone = finish[surface.name]
@@ -118,16 +123,24 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
                 shade_plain(*place, rgb_lx, per_u, per_v, rho, samples)
         for index, body in enumerate(room.bodies, start=len(room.surfaces)):
             if present[index]:
-                _shade_body(view, room, lit, body, index, first, around, samples)
-        here = slice(first // s, last // s)
-        resolve(view.ids[first:last], samples, s, mean[here], mixed[here])
-        pixels = np.flatnonzero(mixed[here])
-        values = np.empty((pixels.size, s * s, 3), np.float32)
-        split(view.ids[first:last], samples, s, pixels, columns // s, values)
-        edges.append(pixels + first // s * (columns // s))
-        edge_values.append(values)
-    ids = np.where(mixed, np.int16(-1), view.ids[::s, ::s]).astype(np.int16)
-    return Picture(mean, ids, np.concatenate(edges), np.concatenate(edge_values))
+                _shade_body(view, room, lit, body, index, above, around, samples)
+        resolve(samples[first - above : last - above], s, mean[first // s : last // s])
+        low, high = np.searchsorted(view.edges, [first // s * width, last // s * width])
+        split(
+            view.ids,
+            samples,
+            above,
+            s,
+            view.edges[low:high],
+            width,
+            view.edge_owners[low:high],
+            edge_values[low:high],
+        )
+    ids = view.ids[::s, ::s].copy()
+    ids.reshape(-1)[view.edges] = -1
+    whole = np.einsum("ijk,ij->ik", edge_values, view.edge_shares)
+    mean.reshape(-1, 3)[view.edges] = whole
+    return Picture(mean, ids, view.edges, edge_values, view.edge_shares)
 
 
 def develop(picture: Picture, ev100: float, *, dither: bool = True) -> NDArray[np.uint8]:
@@ -147,9 +160,10 @@ def develop(picture: Picture, ev100: float, *, dither: bool = True) -> NDArray[n
         edge = slice(bounds[number], bounds[number + 1])
         if edge.stop > edge.start:
             flat = shown.reshape(-1, 3)
-            flat[picture.edges[edge] - first * columns] = display_linear(
-                picture.edge_cd_m2[edge], ev100
-            ).mean(axis=1)
+            apart = display_linear(picture.edge_cd_m2[edge], ev100)
+            flat[picture.edges[edge] - first * columns] = np.einsum(
+                "ijk,ij->ik", apart, picture.edge_shares[edge]
+            )
         out[first:last] = to_codes(shown, dither=dither, first_row=first)
     return out
 

@@ -24,6 +24,12 @@ class View:
         Samples along each side of a pixel, the s above.
     names : tuple of str
         The room's surfaces, then its bodies.
+    edges : ndarray of int64, shape (k,)
+        Flat indices of the pixels where several of them meet, increasing.
+    edge_owners : ndarray of int16, shape (k, 4)
+        What meets there, indices as in `ids`; -2 where fewer than four do.
+    edge_shares : ndarray of float32, shape (k, 4)
+        How much of the pixel each covers; sum 1.
     """
 
     ids: NDArray[np.int16]
@@ -32,9 +38,12 @@ class View:
     camera: Camera
     supersample: int
     names: tuple[str, ...]
+    edges: NDArray[np.int64]
+    edge_owners: NDArray[np.int16]
+    edge_shares: NDArray[np.float32]
 
     def __post_init__(self) -> None:
-        for array in (self.ids, self.u_m, self.v_m):
+        for array in (self.ids, self.u_m, self.v_m, self.edges, self.edge_owners, self.edge_shares):
             array.setflags(write=False)
 
 

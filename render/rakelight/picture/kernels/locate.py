@@ -19,6 +19,7 @@ def locate(
     ids,  # int16 (rows, columns), row 0 at the top: out, -1 where nothing is seen
     u,  # float32, out
     v,  # float32, out
+    numbers,  # int32: out, the triangle, -1 where nothing is seen
 ):
     """Meet each sample's ray with the plane of its triangle, in double precision."""
     rows, columns = ids.shape
@@ -33,6 +34,7 @@ def locate(
                 + 65536 * np.int64(seen[below, column, 2])
                 - 1
             )
+            numbers[row, column] = triangle
             if triangle < 0:
                 ids[row, column] = -1
                 u[row, column] = 0.0

@@ -164,52 +164,61 @@ def shade_mapped(
 
 @kernel
 def resolve(
-    ids,  # int16 (rows x s, columns x s): the band's
     samples,  # float32 (rows x s, columns x s, 3)
     s,
-    mean,  # float32 (rows, columns, 3): out, mean of the samples
-    mixed,  # bool (rows, columns): out, True where several owners meet
+    mean,  # float32 (rows, columns, 3): out
 ):
-    """Average samples into pixels, in linear light; mark those on silhouettes."""
+    """Average samples into pixels, in linear light."""
     for row in prange(mean.shape[0]):
         for column in range(mean.shape[1]):
-            owner = ids[row * s, column * s]
-            several = False
             for k in range(3):
-                mean[row, column, k] = 0.0
-            for i in range(s):
-                for j in range(s):
-                    if ids[row * s + i, column * s + j] != owner:
-                        several = True
-                    for k in range(3):
-                        mean[row, column, k] += samples[row * s + i, column * s + j, k]
-            for k in range(3):
-                mean[row, column, k] /= s * s
-            mixed[row, column] = several
+                total = np.float32(0.0)
+                for i in range(s):
+                    for j in range(s):
+                        total += samples[row * s + i, column * s + j, k]
+                mean[row, column, k] = total / (s * s)
 
 
 @kernel
 def split(
-    ids,
-    samples,
+    ids,  # int16 (all rows x s, columns x s)
+    samples,  # float32 (band's rows x s, columns x s, 3)
+    first,  # sample row of the picture that `samples` starts with
     s,
-    pixels,  # int64 (k,): flat indices of the band's mixed pixels
+    pixels,  # int64 (k,): flat indices in the picture
     columns,  # pixels in a row
-    out,  # float32 (k, s x s, 3): each sample with its owner's mean within the pixel
+    owners,  # int16 (k, m)
+    out,  # float32 (k, m, 3): each owner's mean within the pixel
 ):
-    """In pixels on silhouettes, average each owner's samples on their own."""
+    """On silhouettes, average each owner's samples on their own.
+
+    An owner that covers a part of the pixel but none of its samples takes the mean of its
+    samples around the pixel.
+    """
+    height, width = samples.shape[0], samples.shape[1]
     for p in prange(pixels.size):
-        row = (pixels[p] // columns) * s
-        column = (pixels[p] % columns) * s
-        for a in range(s * s):
-            owner = ids[row + a // s, column + a % s]
-            count = 0
-            for k in range(3):
-                out[p, a, k] = 0.0
-            for b in range(s * s):
-                if ids[row + b // s, column + b % s] == owner:
-                    count += 1
-                    for k in range(3):
-                        out[p, a, k] += samples[row + b // s, column + b % s, k]
-            for k in range(3):
-                out[p, a, k] /= count
+        row = pixels[p] // columns
+        column = pixels[p] % columns
+        for k in range(owners.shape[1]):
+            owner = owners[p, k]
+            out[p, k, 0] = 0.0
+            out[p, k, 1] = 0.0
+            out[p, k, 2] = 0.0
+            if owner == -2:
+                continue
+            for reach in range(2):
+                count = 0
+                top = max((row - reach) * s - first, 0)
+                bottom = min((row + 1 + reach) * s - first, height)
+                left = max((column - reach) * s, 0)
+                right = min((column + 1 + reach) * s, width)
+                for i in range(top, bottom):
+                    for j in range(left, right):
+                        if ids[first + i, j] == owner:
+                            count += 1
+                            for c in range(3):
+                                out[p, k, c] += samples[i, j, c]
+                if count > 0:
+                    for c in range(3):
+                        out[p, k, c] /= count
+                    break
