@@ -5,7 +5,7 @@ import pytest
 
 from rakelight.measure import MeasureSettings, fields, measure_surface
 from rakelight.measure.area import area_values, band_max_to_min, largest_gradient
-from rakelight.measure.grid import grid_counts, grid_spacing_m, meter_grid
+from rakelight.measure.grid import at_points, grid_counts, grid_spacing_m, meter_grid
 from rakelight.scene.grid import Grid
 from reference.made_surfaces import made_lit, made_surface
 
@@ -105,7 +105,21 @@ def test_a_relief_is_weighed_by_its_true_area_and_the_plane_by_its_own():
     found = by_key(measure_surface(wall, made_lit(wall, np.array([[100, 100, 200.0]]), 120.0)))
     assert found["main.average_lx"] == pytest.approx(expected, rel=1e-6)
     assert found["main.flat.average_lx"] == pytest.approx(120)
+    assert found["main.max_to_min"] == pytest.approx(1)  # of the mean plane: no black hollows
     assert found["main.grid.average_lx"] == pytest.approx(120)  # a meter reads the mean plane
+
+
+def test_areas_and_readings_follow_the_one_triangulation():
+    # one corner up: the cell's diagonal runs from lower left to upper right, so only the
+    # lower right triangle leans and only it knows that corner's light
+    wall = made_surface(2, 2, 1.0, 1.0, np.array([[0, 1.0], [0, 0]]))
+    light = fields(wall, made_lit(wall, 1.0))
+    lean, level = np.sqrt(3) / 2, 0.5
+    expected = np.array([[lean + level, lean], [level, lean + level]]) / 3
+    np.testing.assert_allclose(light.true_m2, expected)
+    corner = np.array([[0, 1], [0, 0]], np.float32)
+    read = at_points(corner, wall.grid, np.array([0.75, 0.25]), np.array([0.25, 0.75]))
+    np.testing.assert_allclose(read, [0.5, 0])
 
 
 def test_a_gable_counts_only_what_is_inside_it():

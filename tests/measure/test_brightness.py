@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from rakelight.measure.brightness import brightness_along, brightness_toward
+from rakelight.measure.brightness import brightness_along, brightness_toward, seen_mean
 from rakelight.measure.fields import fields
 from reference.made_surfaces import made_lit, made_surface
 from reference.ridge_section import section
@@ -91,6 +91,17 @@ def test_a_nearby_eye_weighs_what_is_near_it():
 
     inside, wide = 2 * corner(0.5, 0.5), 2 * corner(0.5, 1.5)
     assert low / whole == pytest.approx((wide - inside) / (wide + inside), rel=0.01)
+
+
+def test_hidden_parts_do_not_count_and_part_hidden_edges_count_in_part():
+    # up to 1, back behind it to 0.5, and out again to 1.5: the last edge shows its upper half
+    place = np.array([[0.0], [1.0], [0.5], [1.5]])
+    light = np.array([[0], [0], [0], [100]], np.float32)
+    # 1 of darkness and 0.5 with 50 to 100, mean 75
+    assert seen_mean(light, place, np.ones(1)) == pytest.approx(0.5 * 75 / 1.5)
+    black_behind = np.array([[100], [100], [-1e6], [100]], np.float32)
+    fully = np.array([[0.0], [1.0], [0.5], [0.9]])
+    assert seen_mean(black_behind, fully, np.ones(1)) == pytest.approx(100)
 
 
 def test_an_eye_behind_the_relief_is_refused():

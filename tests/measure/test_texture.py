@@ -258,3 +258,43 @@ def test_bounced_light_softens_contrast_but_not_the_drama():
     bare, soft = texture(fields(wall, lit)), texture(fields(filled, light))
     np.testing.assert_allclose(soft.modulation_cd_m2[1:-1], bare.modulation_cd_m2[1:-1], rtol=1e-3)
     np.testing.assert_allclose(soft.contrast[2:-2], bare.contrast[2:-2] / 1.5, rtol=5e-3)
+
+
+def test_shadow_is_less_than_a_tenth_of_the_flat_walls_direct_light():
+    wall = made_surface(109, 10, 0.9, 2.7, 0.001 * np.eye(109, 10), other_light_lx=500.0)
+    # 3 of 9 cells' width in deep shadow, 2 in half-shade, the rest lit: other light is no matter
+    share = np.array([[0.05, 0.05, 0.05, 0.05, 0.15, 0.15, 1, 1, 1, 1]])
+    found = texture(fields(wall, made_lit(wall, 100 * share, 100.0)))
+    assert found.shadow_share == pytest.approx(3.5 / 9, rel=1e-3)
+    np.testing.assert_allclose(found.shadow[1:-1], 3.5 / 9, rtol=0.02)
+
+
+# centre of C in metres below the line, with a fill of this share of the wall's mean direct light
+FILLED_M = {
+    0.02: (1.40, 1.44, 1.52, 1.59, 1.63, 1.69),
+    0.1: (1.16, 1.22, 1.34, 1.43, 1.50, 1.59),
+    0.5: (0.87, 0.94, 1.08, 1.19, 1.27, 1.38),
+}
+
+
+@pytest.mark.parametrize(("fill", "centres_m"), FILLED_M.items())
+def test_a_room_that_fills_lifts_the_contrast_and_leaves_the_drama(fill, centres_m):
+    for setback, centre in zip(CENTRES_M, centres_m, strict=True):
+        found, bare, bare_lit = ridged_wall(setback)
+        other = float(fill * found.relief_lx.mean())
+        wall = made_surface(
+            bare.grid.rows,
+            3,
+            0.2,
+            2.65,
+            bare.relief.heights_m,
+            (np.inf, 0.06),
+            other_light_lx=other,
+        )
+        lit = made_lit(wall, bare_lit.direct_lx["main"][0], bare_lit.flat_lx["main"][0])
+        ours = texture(fields(wall, lit))
+        middle = 2.7 - (ours.contrast @ ours.v_m) / ours.contrast.sum()
+        assert middle == pytest.approx(centre, abs=0.021)
+        assert ours.drama_centre_m == pytest.approx(
+            texture(fields(bare, bare_lit)).drama_centre_m, abs=0.002
+        )

@@ -82,7 +82,7 @@ def test_run_table_says_what_to_install():
     assert row["setback"] == "6 in"
     assert row["clear gap to highest point"] == "3 7/8 in"
     assert row["backing to centreline"] == "7 1/2 in"
-    assert row["least setback"] == "2 1/8 in"  # 53.2 mm, rounded up so that it is allowed
+    assert row["least setback"] == "2 1/4 in"  # 2.146 in, rounded up so that it is allowed
     assert row["count"] == "4"
     assert row["W"] == "96"
     assert row["lm/W"] == "100"
