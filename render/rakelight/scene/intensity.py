@@ -371,14 +371,33 @@ def flux_vector(intensity: Intensity) -> Floats:
 
     Notes
     -----
-    Midpoints of a 2 deg by 1 deg raster: a direction to well under a degree, not a flux.
+    Type C: Gauss-Legendre with three points in each of the file's intervals, better than
+    1e-6 for steps up to 15 deg. Types A and B: midpoints of a raster of 4 deg in C and 2 deg
+    in gamma, good to well under a degree in azimuth.
     """
-    c = np.deg2rad(np.arange(1.0, 360.0, 2.0))[:, None]
-    gamma = np.deg2rad(np.arange(0.5, 180.0, 1.0))[None, :]
-    directions, sine = toward(c, gamma), np.sin(gamma)
-    weight = intensity.candela_toward(directions) * sine * np.deg2rad(1.0) * np.deg2rad(2.0)
-    vector: Floats = np.einsum("ij,ijk->k", weight, directions)
-    return vector
+    if intensity.native is not None:
+        c = np.deg2rad(np.arange(2.0, 360.0, 4.0))[:, None]
+        gamma = np.deg2rad(np.arange(1.0, 180.0, 2.0))[None, :]
+        directions = toward(c, gamma)
+        weight = intensity.native.candela_toward(directions) * np.sin(gamma)
+        vector: Floats = np.einsum("ij,ijk->k", weight, directions)
+        return vector * np.deg2rad(4.0) * np.deg2rad(2.0)
+    gamma, share, weight = _gauss_points(intensity.gamma_rad)
+    rows = intensity.candela[:, :-1, None] * (1 - share) + intensity.candela[:, 1:, None] * share
+    sideways = np.sum(rows * np.sin(gamma) ** 2 * weight, axis=(1, 2))
+    down = np.sum(rows * np.sin(gamma) * np.cos(gamma) * weight, axis=(1, 2))
+    c, share, weight = _gauss_points(intensity.c_rad)
+    around = (sideways[:-1, None] * (1 - share) + sideways[1:, None] * share) * weight
+    z = -np.trapezoid(down, intensity.c_rad)
+    return np.array([np.sum(around * np.cos(c)), np.sum(around * np.sin(c)), z])
+
+
+def _gauss_points(nodes_rad: Floats) -> tuple[Floats, Floats, Floats]:
+    """Three points in each interval, their share of the way through it, and their weights."""
+    at, weights = np.polynomial.legendre.leggauss(3)
+    half = np.diff(nodes_rad)[:, None] / 2
+    share = np.broadcast_to((at + 1) / 2, (half.size, 3))
+    return nodes_rad[:-1, None] + 2 * half * share, share, half * weights
 
 
 def throw_azimuth(intensity: Intensity) -> float:
