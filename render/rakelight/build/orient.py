@@ -54,7 +54,8 @@ def orient(intensity: Intensity, turn_rad: float | None) -> Orientation:
     turn_rad : float or None
         Stated turn in plan. [rad]
     """
-    base = -intensity.long_side_c_rad  # so that the long side's C angle lies on the axis
+    # length along C90: then C0 is across, as EULUMDAT has it, and starts toward the wall
+    base = intensity.long_side_c_rad
     throw = throw_azimuth(intensity)
     if turn_rad is None:
         turn = math.pi if _toward_wall(base, throw) < -1e-9 else 0.0
