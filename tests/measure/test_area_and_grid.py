@@ -104,6 +104,8 @@ def test_a_relief_is_weighed_by_its_true_area_and_the_plane_by_its_own():
     assert values.average_lx == pytest.approx(expected, rel=1e-6)
     found = by_key(measure_surface(wall, made_lit(wall, np.array([[100, 100, 200.0]]), 120.0)))
     assert found["main.average_lx"] == pytest.approx(expected, rel=1e-6)
+    assert found["main.true_area_ratio"] == pytest.approx((1 + np.sqrt(2)) / 2)
+    assert found["main.caught_lx"] == pytest.approx((2 * 100 + 2 * np.sqrt(2) * 150) / 4)
     assert found["main.flat.average_lx"] == pytest.approx(120)
     assert found["main.max_to_min"] == pytest.approx(1)  # of the mean plane: no black hollows
     assert found["main.grid.average_lx"] == pytest.approx(120)  # a meter reads the mean plane

@@ -116,7 +116,11 @@ def largest_gradient(fields: Fields) -> tuple[float, float, float]:
 
 
 def area_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...]:
-    """Area values of a surface, and the mean plane's beside them where there is a relief."""
+    """Area values of a surface, and the mean plane's beside them where there is a relief.
+
+    A stone's true area grows as its mesh gets finer, and the average over it falls; what the
+    relief catches for each area of wall does not hang on the mesh.
+    """
     name, grid = fields.surface.name, fields.surface.grid
     u, v = grid.u_m(), grid.v_m()
     flat = area_values(fields.flat_lx, fields.plane_m2, u, v)
@@ -146,6 +150,16 @@ def area_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...
         Number(f"{name}.gradient_at_v_m", gradient_v, "m", "where it is, up from the foot"),
     ]
     if fields.has_relief:
+        plane_m2, true_m2 = float(fields.plane_m2.sum()), float(fields.true_m2.sum())
+        out += [
+            Number(f"{name}.true_area_ratio", true_m2 / plane_m2, "1", "relief's area over wall's"),
+            Number(
+                f"{name}.caught_lx",
+                whole.average_lx * true_m2 / plane_m2,
+                "lx",
+                "light that the relief catches, for each area of wall",
+            ),
+        ]
         on = "the flat mean plane"
         out += [
             Number(f"{name}.flat.average_lx", flat.average_lx, "lx", f"average over {on}, by area"),

@@ -98,13 +98,14 @@ def _sums(
 ) -> tuple[float, float]:
     horizon = np.maximum.accumulate(projected, axis=0)
     rise = np.diff(horizon, axis=0)  # what shows of each edge, 0 where it is hidden
-    whole = np.diff(projected, axis=0)
-    part = np.divide(rise, whole, out=np.zeros_like(rise), where=rise > 0)
-    shown = values[1:] + 0.5 * part * (values[:-1] - values[1:])
-    weight = rise * column_weights
+    part = np.divide(rise, np.diff(projected, axis=0), out=np.zeros_like(rise), where=rise > 0)
+    part *= values[:-1] - values[1:]
+    part *= 0.5
+    part += values[1:]
+    rise *= column_weights
     if toward_m is not None:
-        weight *= 0.5 * (toward_m[1:] + toward_m[:-1])
-    return float(np.sum(shown * weight)), float(np.sum(weight))
+        rise *= 0.5 * (toward_m[1:] + toward_m[:-1])
+    return float(np.vdot(part, rise)), float(rise.sum())
 
 
 def brightness_along(fields: Fields, below_rad: float) -> Brightness:
@@ -129,7 +130,12 @@ def brightness_along(fields: Fields, below_rad: float) -> Brightness:
     upright = sign * v * math.cos(below_rad)
     flat = np.broadcast_to(upright, heights.shape)[order]
     relief = (upright + heights * lean)[order]
-    return _of(fields, fields.total_lx[order], fields.flat_lx[order], relief, flat, widths, None)
+    per_lx = fields.luminance_per_lx
+    return Brightness(
+        per_lx * seen_mean(fields.total_lx[order], relief, widths),
+        per_lx * seen_mean(fields.flat_lx[order], flat, widths),
+        *_square_on(fields),
+    )
 
 
 def brightness_toward(fields: Fields, eye_m: Floats) -> Brightness:
@@ -169,33 +175,19 @@ def brightness_toward(fields: Fields, eye_m: Floats) -> Brightness:
             lx = (fields.total_lx if k == 0 else fields.flat_lx)[rows]
             if lx.shape[0] > 1:
                 sums[2 * k : 2 * k + 2] += _sums(lx, across, widths, angle)
-    square = brightness_along(fields, 0.0)
     per_lx = fields.luminance_per_lx
     return Brightness(
-        per_lx * _ratio(sums[0], sums[1]),
-        per_lx * _ratio(sums[2], sums[3]),
-        square.square_on_cd_m2,
-        square.square_on_flat_cd_m2,
+        per_lx * _ratio(sums[0], sums[1]), per_lx * _ratio(sums[2], sums[3]), *_square_on(fields)
     )
 
 
-def _of(
-    fields: Fields,
-    relief_lx: NDArray[np.float32],
-    flat_lx: NDArray[np.float32],
-    relief: Floats,
-    flat: Floats,
-    widths: Floats,
-    toward: Floats | None,
-) -> Brightness:
-    per_lx = fields.luminance_per_lx
-    area = float(fields.plane_m2.sum())
-    return Brightness(
-        per_lx * seen_mean(relief_lx, relief, widths, toward),
-        per_lx * seen_mean(flat_lx, flat, widths, toward),
-        per_lx * float(np.sum(fields.total_lx * fields.plane_m2)) / area,
-        per_lx * float(np.sum(fields.flat_lx * fields.plane_m2)) / area,
+def _square_on(fields: Fields) -> tuple[float, float]:
+    """Mean luminance of relief and flat wall over plan area. [cd/m2]"""
+    per_m2 = fields.luminance_per_lx / float(fields.plane_m2.sum())
+    relief, flat = (
+        per_m2 * float(np.vdot(lx, fields.plane_m2)) for lx in (fields.total_lx, fields.flat_lx)
     )
+    return relief, flat
 
 
 def _heights(fields: Fields) -> Floats:
@@ -209,7 +201,8 @@ def brightness_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Numbe
     """How bright the surface looks square-on, and from the settings' eye if there is one."""
     name = fields.surface.name
     if settings.eye_m is None:
-        found = brightness_along(fields, 0.0)
+        square, flat = _square_on(fields)
+        found = Brightness(square, flat, square, flat)
     else:
         eye = np.asarray(settings.eye_m, dtype=np.float64)
         if not fields.surface.frame.from_room(eye)[2] > float(_heights(fields).max()):

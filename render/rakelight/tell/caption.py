@@ -140,7 +140,9 @@ def _numbers_line(numbers: Sequence[Number], main: str, units: Units) -> str:
     if not has("average_lx"):
         return ""
     relief = has("flat.average_lx")
-    on = "relief, by its true area" if relief else "by area"
+    on = "by area"
+    if relief:
+        on = f"relief, by its true area ({said('true_area_ratio')} times the wall's)"
     wall = main if main in ("ceiling", "floor") else f"{main} wall"
     text = (
         f"{wall[:1].upper()}{wall[1:]}, {on}: average {said('average_lx')}, least "

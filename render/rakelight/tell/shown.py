@@ -95,7 +95,7 @@ def _say_plain(key: str, value: float) -> str:
         return f"{value:.0f}"
     if last == "misses_light":
         return "yes" if value else "no"
-    if last in ("uniformity", "contrast_max", "texture_over_mean"):
+    if last in ("uniformity", "contrast_max", "texture_over_mean", "true_area_ratio"):
         return f"{value:.2f}"
     return say_percent(value)
 
