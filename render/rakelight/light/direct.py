@@ -1,0 +1,243 @@
+"""Direct light of the runs on every surface of a prepared room."""
+
+import itertools
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.light.kernels.point_line import point_line
+from rakelight.light.kernels.relief_line import relief_line
+from rakelight.light.prepare import Prepared, sides_of
+from rakelight.light.table import MARGIN, axial_table
+from rakelight.light.turned import TurnedRelief, turn_field
+from rakelight.scene.lit import Lit
+from rakelight.scene.lit_line import LightGroup, LitLine
+from rakelight.scene.surfaces import Surface
+
+Field = NDArray[np.float32]
+
+#: Strips across the opening, by distance over opening width (IES Lighting Handbook, line
+#: sources, from memory: one line is within 1 % only beyond about six widths; nearer ones
+#: checked against Lambert's polygon formula in the tests).
+STRIPS = ((6.0, 1), (2.5, 3), (0.0, 7))
+
+#: Columns between two evaluations of the mean plane's own light, which has no texture.
+FLAT_STRIDE = 8
+
+
+def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> Lit:
+    """Illuminance of every surface by the runs alone, and by the stated other light.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The room and what depends on it alone.
+    groups : tuple of LightGroup, optional
+        The runs; the room's own unless given.
+
+    Returns
+    -------
+    Lit
+        Per group at full output; nothing bounced.
+
+    Raises
+    ------
+    ValueError
+        If a run stands inside a relief, or parallel neither to its rows nor to its columns.
+    """
+    groups = prepared.room.groups if groups is None else groups
+    direct_lx: dict[str, Field] = {}
+    flat_lx: dict[str, Field] = {}
+    other_lx: dict[str, Field] = {}
+    for surface in prepared.room.surfaces:
+        shape = (len(groups), surface.grid.rows, surface.grid.columns)
+        light = np.zeros(shape, np.float32)
+        relief = prepared.reliefs.get(surface.name)
+        if relief is None:
+            for g, group in enumerate(groups):
+                for line in group.lines:
+                    light[g] += plane_light(surface, line, prepared.quality.steps)
+            other_lx[surface.name] = np.full(shape[1:], surface.other_light_lx, np.float32)
+        else:
+            flat = np.zeros(shape, np.float32)
+            highest = surface.relief.highest_m if surface.relief else 0.0
+            for g, group in enumerate(groups):
+                for line in group.lines:
+                    for side in sides_of(surface, line):
+                        turned = relief.sides[side]
+                        part = np.zeros(turned.heights_m.shape, np.float32)
+                        add_relief_light(turned, highest, line, prepared.quality.steps, part)
+                        turn_field(light[g], side)[...] += part
+                    flat[g] += plane_light(surface, line, prepared.quality.steps, FLAT_STRIDE)
+            flat_lx[surface.name] = flat
+            other_lx[surface.name] = relief.openness * np.float32(surface.other_light_lx)
+        direct_lx[surface.name] = light
+    return Lit(
+        direct_lx=direct_lx,
+        flat_lx=flat_lx,
+        bounced_lx={},
+        other_lx=other_lx,
+        output=np.array([group.output for group in groups], np.float64),
+        white_rgb=np.array([group.white_rgb for group in groups], np.float64).reshape(-1, 3),
+    )
+
+
+def point_light(
+    points_m: NDArray[np.float64], normals: NDArray[np.float64], line: LitLine, steps: int
+) -> Field:
+    """Illuminance of one run at full output on free points, nothing in between.
+
+    Parameters
+    ----------
+    points_m : ndarray of float64, shape (points, 3)
+        In the room. [m]
+    normals : ndarray of float64, shape (points, 3) or (3,)
+        Unit normals of the receiving planes.
+    line : LitLine
+        The run.
+    steps : int
+        Quadrature steps over 180 degrees seen from the point.
+
+    Returns
+    -------
+    ndarray of float32, shape (points,)
+        Illuminance. [lx]
+    """
+    turn = np.stack([line.axis, line.nadir, line.across], axis=1)
+    local = (points_m - line.origin_m) @ turn
+    facing = np.broadcast_to(normals @ turn, local.shape)
+    out = np.zeros(len(local), np.float32)
+    point_line(
+        np.ascontiguousarray(local, np.float32),
+        np.ascontiguousarray(facing, np.float32),
+        line.lit_m.astype(np.float32),
+        np.float32(line.opening_width_m),
+        axial_table(line, line.axis),
+        np.int32(MARGIN),
+        np.int32(steps),
+        out,
+    )
+    return out
+
+
+def plane_light(surface: Surface, line: LitLine, steps: int, stride: int = 1) -> Field:
+    """Illuminance of a surface's mean plane by one run at full output, shape (rows, columns). [lx].
+
+    With a stride only every so many columns are evaluated and the rest is interpolated along
+    u: meant for the mean plane behind a relief, whose mesh is much finer than its light.
+    """
+    grid = surface.grid
+    columns = np.unique(np.append(np.arange(0, grid.columns, stride), grid.columns - 1))
+    u, v = grid.u_m()[columns], grid.v_m()
+    uvn = np.zeros((v.size, u.size, 3))
+    uvn[..., 0], uvn[..., 1] = u, v[:, None]
+    points = surface.frame.to_room(uvn.reshape(-1, 3))
+    coarse = point_light(points, surface.frame.n, line, steps).reshape(v.size, u.size)
+    if stride == 1:
+        return coarse
+    at = np.searchsorted(columns, np.arange(grid.columns), "right") - 1
+    at = np.minimum(at, columns.size - 2)
+    mix = ((np.arange(grid.columns) - columns[at]) / (columns[at + 1] - columns[at])).astype(
+        np.float32
+    )
+    out: Field = coarse[:, at] * (1 - mix) + coarse[:, at + 1] * mix
+    return out
+
+
+def strips_by_row(
+    line_vn: NDArray[np.float64],
+    across_vn: NDArray[np.float64],
+    width_m: float,
+    rows_v: NDArray[np.float64],
+    highest_m: float,
+) -> list[tuple[slice, NDArray[np.float32]]]:
+    """Rows that are served by one number of strips, with the strips' places.
+
+    Parameters
+    ----------
+    line_vn, across_vn : ndarray of float64, shape (2,)
+        Centre of the opening and its direction, as (v, n). [m], unit
+    width_m : float
+        Of the opening. [m]
+    rows_v : ndarray of float64, shape (rows,)
+        v of the rows. [m]
+    highest_m : float
+        Highest point of the relief. [m]
+
+    Returns
+    -------
+    list of (slice, ndarray of float32, shape (strips, 6))
+        Rows, and for each strip v, n of its middle and of its two edges. [m]
+    """
+    distance = np.hypot(line_vn[0] - rows_v, line_vn[1] - highest_m)
+    wanted = np.full(rows_v.size, STRIPS[-1][1])
+    for widths, count in reversed(STRIPS):
+        wanted[distance >= widths * width_m] = count
+    edges = np.flatnonzero(np.diff(wanted)) + 1
+    bounds = [0, *edges.tolist(), rows_v.size]
+    blocks = []
+    for start, stop in itertools.pairwise(bounds):
+        count = int(wanted[start])
+        cut = (np.arange(count + 1) / count - 0.5) * width_m
+        edge = line_vn + cut[:, None] * across_vn
+        middle = (edge[1:] + edge[:-1]) / 2
+        strips = np.concatenate([middle, edge[:-1], edge[1:]], axis=1).astype(np.float32)
+        blocks.append((slice(start, stop), strips))
+    return blocks
+
+
+def add_relief_light(
+    turned: TurnedRelief, highest_m: float, line: LitLine, steps: int, out: Field
+) -> None:
+    """Add one run's self-shadowed illuminance, at full output, to what lies below it.
+
+    Parameters
+    ----------
+    turned : TurnedRelief
+        The relief with the run's side up.
+    highest_m : float
+        Highest point of the relief. [m]
+    line : LitLine
+        The run, parallel to the turned rows.
+    steps : int
+        Quadrature steps over 180 degrees along the run.
+    out : ndarray of float32, shape (rows, columns)
+        Turned like the relief; added to. [lx]
+
+    Raises
+    ------
+    ValueError
+        If the near edge of the opening does not clear the highest point: the horizons are
+        exact only for sources in front of it.
+    """
+    frame = turned.frame
+    origin = frame.from_room(line.origin_m)
+    across = frame.direction_from_room(line.across)[1:]
+    nadir = frame.direction_from_room(line.nadir)[1:]
+    near_edge = origin[2] - abs(across[1]) * line.opening_width_m / 2
+    if near_edge <= highest_m:
+        raise ValueError(
+            f"run {line.tag!r}: its opening's near edge is {near_edge * 1000:.1f} mm in front of "
+            f"the mean plane, and the relief stands out {highest_m * 1000:.1f} mm"
+        )
+    sign = 1.0 if frame.direction_from_room(line.axis)[0] > 0 else -1.0
+    lit = np.sort(origin[0] + sign * line.lit_m, axis=1)[:: int(sign)]
+    table = axial_table(line, line.axis * sign)
+    rows_v: NDArray[np.float64] = np.arange(turned.heights_m.shape[0]) * turned.step_v_m
+    for rows, strips in strips_by_row(origin[1:], across, line.opening_width_m, rows_v, highest_m):
+        relief_line(
+            turned.heights_m,
+            turned.normals,
+            rows_v.astype(np.float32),
+            np.float32(turned.step_u_m),
+            turned.horizons,
+            np.int32(rows.start),
+            np.int32(rows.stop),
+            strips,
+            np.ascontiguousarray(lit, np.float32),
+            table,
+            np.int32(MARGIN),
+            np.array([nadir, across], np.float32),
+            np.int32(steps),
+            out,
+        )

@@ -1,0 +1,97 @@
+"""Horizons of a relief over half a turn, and the openness that a whole turn leaves."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.light.kernels.horizon import sheared_horizons
+from rakelight.light.kernels.openness import add_openness
+
+
+def half_turn(count: int) -> NDArray[np.float64]:
+    """Azimuths of `count` equal steps from -90 to 90 degrees, from +v toward +u. [rad]"""
+    return -np.pi / 2 + (np.arange(count) + 0.5) * np.pi / count
+
+
+def horizon_tangents(
+    heights_m: NDArray[np.float32],
+    step_u_m: float,
+    step_v_m: float,
+    azimuths_rad: NDArray[np.float64],
+) -> NDArray[np.float32]:
+    """Tangent of the horizon's elevation over the mean plane, for every vertex and azimuth.
+
+    Parameters
+    ----------
+    heights_m : ndarray of float32, shape (rows, columns)
+        Height field. [m]
+    step_u_m, step_v_m : float
+        Distance between columns and between rows. [m]
+    azimuths_rad : ndarray of float64, shape (azimuths,)
+        Direction in the wall's plane, from +v (up) toward +u (right). [rad]
+
+    Returns
+    -------
+    ndarray of float32, shape (azimuths, rows, columns)
+        -1000 where nothing of the field stands between the vertex and the border.
+
+    References
+    ----------
+    .. [1] J. Timonen, J. Westerholm, "Scalable height field self-shadowing", Computer Graphics
+       Forum 29(2), 2010 (from memory): one pass a line with a convex hull as a stack.
+    """
+    sine, cosine = np.sin(azimuths_rad), np.cos(azimuths_rad)
+    u, v = sine / step_u_m, cosine / step_v_m  # in cells
+    along_rows = np.abs(v) >= np.abs(u)
+    major = np.where(along_rows, np.where(v > 0, 0, 3), np.where(u > 0, 1, 2))
+    large = np.where(along_rows, v, u)
+    shift = np.where(along_rows, u, v) / np.abs(large)
+    out = np.zeros((azimuths_rad.size, *heights_m.shape), np.float32)
+    sheared_horizons(
+        np.ascontiguousarray(heights_m),
+        np.ascontiguousarray(heights_m.T),
+        major.astype(np.int32),
+        shift.astype(np.float32),
+        (1.0 / np.abs(large)).astype(np.float32),
+        out,
+    )
+    return out
+
+
+def openness(
+    heights_m: NDArray[np.float32],
+    normals: NDArray[np.float32],
+    step_u_m: float,
+    step_v_m: float,
+    azimuths: int = 24,
+) -> NDArray[np.float32]:
+    """Form factor of every vertex to the open half-space in front of the wall.
+
+    Parameters
+    ----------
+    heights_m : ndarray of float32, shape (rows, columns)
+        Height field. [m]
+    normals : ndarray of float32, shape (3, rows, columns)
+        Unit vertex normals.
+    step_u_m, step_v_m : float
+        Distance between columns and between rows. [m]
+    azimuths : int
+        Over the whole turn; computed four at a time and not kept.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        1 for an open plane; times a uniform diffuse illuminance = what the vertex receives.
+    """
+    turn = 2 * np.pi * (np.arange(azimuths) + 0.5) / azimuths
+    out = np.zeros(heights_m.shape, np.float32)
+    for start in range(0, azimuths, 4):
+        some = turn[start : start + 4]
+        add_openness(
+            horizon_tangents(heights_m, step_u_m, step_v_m, some),
+            np.sin(some).astype(np.float32),
+            np.cos(some).astype(np.float32),
+            normals,
+            np.float32(2 * np.pi / azimuths),
+            out,
+        )
+    return out

@@ -1,0 +1,30 @@
+"""How every kernel is compiled: once for each function, cached where a cache can be written."""
+
+from collections.abc import Callable
+from typing import Any
+
+import numba
+
+#: True as soon as one kernel found no folder for its compiled code; `cli` says so in one line.
+CACHE_MISSING: list[str] = []
+
+
+def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile a loop over float32 and integer arrays, parallel over `numba.prange`.
+
+    No fast maths: the order of every sum is fixed and NaN stays NaN, so one thread and two
+    give the same bytes. Where no cache folder can be written the kernel is compiled anew
+    in each process and its name is noted in `CACHE_MISSING`.
+    """
+    try:
+        compiled: Callable[..., Any] = numba.njit(parallel=True, cache=True)(function)
+    except RuntimeError:  # numba: "no locator available"
+        CACHE_MISSING.append(function.__name__)
+        compiled = numba.njit(parallel=True)(function)
+    return compiled
+
+
+def inline(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile a small function that kernels call."""
+    compiled: Callable[..., Any] = numba.njit(function)
+    return compiled

@@ -1,0 +1,136 @@
+"""What depends only on the room and its reliefs: computed once, handed on as a value."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.light.horizon import half_turn, horizon_tangents, openness
+from rakelight.light.normals import vertex_normals
+from rakelight.light.turned import Side, TurnedRelief, turn_field, turn_frame, turn_vectors
+from rakelight.scene.lit_line import LightGroup, LitLine
+from rakelight.scene.quality import Quality
+from rakelight.scene.surfaces import Room, Surface
+
+#: A run counts as parallel to a wall's u or v when its axis strays less than this from it.
+PARALLEL = 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PreparedRelief:
+    """A relief ready for light.
+
+    Parameters
+    ----------
+    normals : ndarray of float32, shape (3, rows, columns)
+        Unit vertex normals as (u, v, n).
+    openness : ndarray of float32, shape (rows, columns)
+        Form factor of each vertex to the open half-space.
+    sides : mapping of str to TurnedRelief
+        The relief with its horizons, for each side on which runs lie.
+    """
+
+    normals: NDArray[np.float32]
+    openness: NDArray[np.float32]
+    sides: Mapping[Side, TurnedRelief]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prepared:
+    """A room with all that its runs do not change."""
+
+    room: Room
+    quality: Quality
+    reliefs: Mapping[str, PreparedRelief]
+
+
+def sides_of(surface: Surface, line: LitLine) -> tuple[Side, ...]:
+    """Sides of the surface on which a run parallel to its u or v lies, if any can be lit from it.
+
+    Raises
+    ------
+    ValueError
+        If the run is parallel neither to the surface's u nor to its v.
+    """
+    axis = surface.frame.direction_from_room(line.axis)
+    u, v, _ = surface.frame.from_room(line.origin_m)
+    if abs(axis[0]) > 1 - PARALLEL:
+        sides: tuple[tuple[Side, bool], ...] = (
+            ("up", v > 0),
+            ("down", v < surface.grid.height_m),
+        )
+    elif abs(axis[1]) > 1 - PARALLEL:
+        sides = (("right", u > 0), ("left", u < surface.grid.width_m))
+    else:
+        raise ValueError(
+            f"run {line.tag!r} is parallel neither to the rows nor to the columns of "
+            f"{surface.name}, which has a relief"
+        )
+    return tuple(side for side, there in sides if there and _lights(surface, line, side))
+
+
+def _lights(surface: Surface, line: LitLine, side: Side) -> bool:
+    """Whether the run sends any light to the part of the wall that has it on that side."""
+    frame = surface.frame
+    away = {"up": -frame.v, "down": frame.v, "right": -frame.u, "left": frame.u}[side]
+    # from the run, straight onto the wall round to along the wall
+    turn = np.linspace(0.0, np.pi / 2, 91)[:, None]
+    directions = -np.cos(turn) * frame.n + np.sin(turn) * away
+    return bool(np.any(line.candela_per_metre(directions) > 0))
+
+
+def prepare(room: Room, quality: Quality, groups: Iterable[LightGroup] | None = None) -> Prepared:
+    """Normals, openness and horizons of every relief in the room.
+
+    Parameters
+    ----------
+    room : Room
+        Surfaces; its runs say on which sides horizons are needed, unless `groups` does.
+    quality : Quality
+        Number of stored azimuths.
+    groups : iterable of LightGroup, optional
+        All groups that will ever be asked for, where they differ from the room's.
+
+    Returns
+    -------
+    Prepared
+        To hand to `direct`, as often as runs change.
+    """
+    lines = [line for group in (room.groups if groups is None else groups) for line in group.lines]
+    reliefs: dict[str, PreparedRelief] = {}
+    for surface in room.surfaces:
+        relief = surface.relief
+        if relief is None:
+            continue
+        step_u, step_v = relief.grid.step_u_m, relief.grid.step_v_m
+        normals = vertex_normals(relief.heights_m, step_u, step_v)
+        sides = {side: None for line in lines for side in sides_of(surface, line)}
+        reliefs[surface.name] = PreparedRelief(
+            normals=normals,
+            openness=openness(relief.heights_m, normals, step_u, step_v),
+            sides={side: turned_relief(surface, normals, side, quality.azimuths) for side in sides},
+        )
+    return Prepared(room, quality, reliefs)
+
+
+def turned_relief(
+    surface: Surface, normals: NDArray[np.float32], side: Side, azimuths: int
+) -> TurnedRelief:
+    """The surface's relief with `side` up, and its horizons toward that side."""
+    relief = surface.relief
+    if relief is None:
+        raise ValueError(f"{surface.name} has no relief")
+    grid = relief.grid
+    heights = np.ascontiguousarray(turn_field(relief.heights_m, side))
+    step_u, step_v = grid.step_u_m, grid.step_v_m
+    if side in ("left", "right"):
+        step_u, step_v = step_v, step_u
+    return TurnedRelief(
+        frame=turn_frame(surface.frame, side, grid.width_m, grid.height_m),
+        heights_m=heights,
+        normals=normals if side == "up" else turn_vectors(normals, side),
+        horizons=horizon_tangents(heights, step_u, step_v, half_turn(azimuths)),
+        step_u_m=step_u,
+        step_v_m=step_v,
+    )
