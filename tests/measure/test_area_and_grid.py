@@ -1,5 +1,7 @@
 """Area values and the meter grid: closed forms, the standard's spacing, and where they part."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -183,6 +185,18 @@ def test_other_light_is_counted_on_the_mean_plane():
     light = fields(wall, made_lit(wall, 60.0, 100.0))
     np.testing.assert_allclose(light.flat_lx, 130)
     np.testing.assert_allclose(light.total_lx, 90)
+
+
+def test_bounced_light_reaches_the_mean_plane_in_full_where_it_is_known():
+    wall = made_surface(41, 41, 1.0, 1.0, 0.001 * np.eye(41))
+    inside = 30 + 10 * np.eye(41)  # hollows receive less of the room
+    lit = made_lit(wall, 60.0, 100.0, inside)
+    light = fields(wall, lit)
+    np.testing.assert_allclose(light.total_lx, 60 + inside)
+    # unknown on the plane: the mean over a feature stands in
+    assert light.flat_lx[10:-10, 10:-10].mean() == pytest.approx(100 + inside.mean(), rel=5e-3)
+    known = replace(lit, flat_bounced_lx={"main": np.full((41, 41), 44, np.float32)})
+    np.testing.assert_allclose(fields(wall, known).flat_lx, 144)
 
 
 def test_what_does_not_fit_is_refused():

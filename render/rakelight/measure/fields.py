@@ -76,9 +76,9 @@ def fields(surface: Surface, lit: Lit) -> Fields:
 
     Notes
     -----
-    The mean plane receives the runs' direct light and the stated other light in full. Of
-    bounced light `Lit` holds only what the relief's vertices receive; there the mean over
-    one relief feature stands in, which reads low by the relief's mean openness.
+    The mean plane receives the runs' direct light and the stated other light in full, and of
+    bounced light what `Lit.flat_bounced_lx` holds. Without that, the relief's own bounced
+    light stands in, averaged over one feature: low by the relief's mean openness.
     """
     if surface.name not in lit.direct_lx:
         raise ValueError(f"no light computed for surface {surface.name!r}")
@@ -98,7 +98,9 @@ def fields(surface: Surface, lit: Lit) -> Fields:
     flat_direct = lit.flat_runs_lx(surface.name)
     flat = flat_direct + np.float32(surface.other_light_lx)
     bounced = lit.bounced_lx.get(surface.name)
-    if bounced is not None:
+    if surface.name in lit.flat_bounced_lx:
+        flat = flat + lit.flat_bounced_lx[surface.name]
+    elif bounced is not None:
         steps = (grid.step_v_m, grid.step_u_m)
         feature = (relief.feature_m[1], relief.feature_m[0])
         flat = flat + local_mean(bounced, plane > 0, feature, steps)

@@ -1,7 +1,7 @@
 """What `light` returns: illuminance on every vertex of every surface."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,9 @@ class Lit:
         Each group's dim x maintenance.
     white_rgb : ndarray of float64, shape (groups, 3)
         Each group's colour, luminance 1.
+    flat_bounced_lx : mapping of str to ndarray of float32, shape (rows, columns)
+        `bounced_lx` as the mean plane would receive it, for surfaces that have a relief:
+        hollows receive less of the room, and a meter held to the wall reads this. [lx]
     """
 
     direct_lx: Mapping[str, NDArray[np.float32]]
@@ -34,6 +37,7 @@ class Lit:
     other_lx: Mapping[str, NDArray[np.float32]]
     output: NDArray[np.float64]
     white_rgb: NDArray[np.float64]
+    flat_bounced_lx: Mapping[str, NDArray[np.float32]] = field(default_factory=dict)
 
     def total_lx(self, surface: str) -> NDArray[np.float32]:
         """All light on a surface's vertices, shape (rows, columns). [lx]"""
