@@ -72,14 +72,13 @@ def seat_camera(surface: Surface, room: Room, width_px: int, height_px: int) -> 
     Returns
     -------
     Camera
-        Level, with a vertical shift. The lens is 20 to 28 mm; where that cannot hold the
-        wall from inside the room, the eye steps back through the surface behind it.
+        Level, with a vertical shift, as near as a lens of 20 to 28 mm holds the wall; where
+        the room is not that deep, the eye stands behind the surface opposite.
     """
     frame, (low, high) = surface.frame, _extent(surface.corners_uv_m)
     size = high - low
     overhead = abs(frame.n @ _UP) > 0.7
     points = _room_points(room)
-    local = frame.from_room(points)
     if overhead:
         # stand at one end of the longer side and look along under the ceiling
         toward = frame.u if size[0] >= size[1] else frame.v
@@ -89,12 +88,12 @@ def seat_camera(surface: Surface, room: Room, width_px: int, height_px: int) -> 
         eye = eye + toward * (from_m - eye @ toward + 0.25) + side * 0.12 * np.ptp(points @ side)
         tall = FRAME_MM * height_px / width_px
         eye[2] = points[:, 2].min() + EYE_HEIGHT_M
-        return Camera("seat", eye, toward, _UP.copy(), 20.0, 0.2 * tall, width_px, height_px)
-    depth_m = max(float(local[:, 2].max()), 1.0)
-    eye_uvn = np.array([low[0] + 0.22 * size[0], 0.0, depth_m * 0.92])
+        return Camera("seat", eye, toward, _UP.copy(), 20.0, 0.27 * tall, width_px, height_px)
+    # from close up, back until the wall fits
+    eye_uvn = np.array([low[0] + 0.22 * size[0], 0.0, 0.4 * size[0]])
     wall = frame.to_room(_corners(low, high))
     aim = frame.to_room(np.array([low[0] + 0.56 * size[0], 0.0, 0.0]))
-    for _ in range(60):
+    for _ in range(100):
         eye = frame.to_room(eye_uvn)
         eye[2] = points[:, 2].min() + EYE_HEIGHT_M
         forward = _level_direction(aim - eye)
@@ -102,7 +101,7 @@ def seat_camera(surface: Surface, room: Room, width_px: int, height_px: int) -> 
         spots = camera.pixels(wall) / [width_px, height_px]
         if spots.min() > 0.03 and spots.max() < 0.97:
             return camera
-        eye_uvn[2] += 0.05 * depth_m
+        eye_uvn[2] *= 1.05
     return camera
 
 
@@ -121,16 +120,19 @@ def along_camera(surface: Surface, room: Room, width_px: int, height_px: int) ->
     Returns
     -------
     Camera
-        24 mm, level, from 1.6 m, about 1 m off the wall.
+        24 mm, level, from 1.6 m, about 1 m off the wall; more ceiling than floor where the
+        ceiling is what is lit.
     """
     frame, (low, high) = surface.frame, _extent(surface.corners_uv_m)
     size = high - low
     points = _room_points(room)
     floor = points[:, 2].min()
     if abs(frame.n @ _UP) > 0.7:
+        rise = 0.25
         eye = frame.to_room(np.array([low[0] + 0.06 * size[0], (low[1] + high[1]) / 2, 0.0]))
         aim = frame.to_room(np.array([high[0], (low[1] + high[1]) / 2, 0.0]))
     else:
+        rise = 0.06
         off_m = min(1.0, 0.4 * max(float(frame.from_room(points)[:, 2].max()), 0.5))
         eye = frame.to_room(np.array([low[0] + 0.02 * size[0], 0.0, off_m]))
         aim = frame.to_room(np.array([high[0], 0.0, 0.25 * off_m]))
@@ -141,7 +143,7 @@ def along_camera(surface: Surface, room: Room, width_px: int, height_px: int) ->
         forward=_level_direction(aim - eye),
         up=_UP.copy(),
         lens_mm=24.0,
-        shift_mm=0.06 * FRAME_MM * height_px / width_px,
+        shift_mm=rise * FRAME_MM * height_px / width_px,
         width_px=width_px,
         height_px=height_px,
     )

@@ -66,7 +66,9 @@ class Scale:
             decade = 10.0 ** math.floor(math.log10(rough))
             step = min((m * decade for m in (1, 2, 5, 10)), key=lambda s: abs(s - rough))
             values = [k * step for k in range(math.floor(low / step), math.ceil(high / step) + 1)]
-        return [value for value in values if low * (1 - 1e-9) <= value <= high * (1 + 1e-9)]
+        inside = [value for value in values if low * (1 - 1e-9) <= value <= high * (1 + 1e-9)]
+        # fewer than two round values say nothing about a scale: then its ends do
+        return inside if len(inside) >= 2 else [low, high]
 
 
 def scale_of(pictures: Sequence[Floats], *, logarithmic: bool = True) -> Scale:

@@ -1,11 +1,13 @@
 """From luminance to the screen's codes and back: tone curve, sRGB, dither.
 
 The curve works on x = L / L_max, where L_max follows from the exposure. Up to middle grey it
-is the identity, so shadows and mid-tones are shown as they are; above, a shoulder rolls off
-until `WHITE` times L_max is white. It is applied to luminance; R, G and B keep their ratios,
-and a colour too bright for the screen loses saturation, never luminance. So luminance can be
-read back from the codes.
+is the identity, so shadows and mid-tones are shown as they are; above, a logarithmic shoulder
+rolls off until `WHITE` times L_max is white. It is applied to luminance; R, G and B keep
+their ratios, and a colour too bright for the screen loses saturation, never luminance. So
+luminance can be read back from the codes.
 """
+
+import math
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +16,8 @@ from rakelight.picture.exposure import peak_cd_m2
 
 REC709 = np.array([0.2126, 0.7152, 0.0722])  # luminance of linear R, G, B; IEC 61966-2-1
 KNEE = 0.18  # x up to which the curve is the identity
-WHITE = 6.0  # x that becomes white
-
-_SPAN = (WHITE - KNEE) / (1 - KNEE)
+ROLL = 0.25  # display value that a factor e of luminance takes, far up the shoulder
+WHITE = KNEE + ROLL * math.expm1((1 - KNEE) / ROLL)  # 6.57: the x that becomes white
 
 Floats = NDArray[np.floating]
 
@@ -39,27 +40,20 @@ def curve(x: Floats) -> Floats:
 
     Notes
     -----
-    y = x up to k = 0.18; above, with t = (x - k) / (1 - k) and T = (w - k) / (1 - k),
-    y = k + (1 - k) t (1 + t / T^2) / (1 + t): smooth at the knee, 1 at w = 6, and 1 beyond.
-
-    References
-    ----------
-    .. [1] The shoulder is the extended operator of Reinhard et al., Photographic Tone
-       Reproduction for Digital Images, 2002; starting it at a knee is our own.
+    y = x up to k = 0.18; above, y = k + c ln(1 + (x - k) / c) with c = 0.25: slope 1 at the
+    knee, 1 at x = 6.57, and 1 beyond. Ours. High up the shoulder equal ratios of luminance
+    take equal steps, so that half an 8-bit code is under 2 % of luminance up to code 254.
     """
-    t = (np.clip(x, KNEE, WHITE) - KNEE) / (1 - KNEE)
-    shoulder = KNEE + (1 - KNEE) * t * (1 + t / _SPAN**2) / (1 + t)
+    above = np.clip(x, KNEE, WHITE) - KNEE
+    shoulder = np.minimum(KNEE + ROLL * np.log1p(above / ROLL), 1.0)
     out: Floats = np.where(x <= KNEE, np.maximum(x, 0.0), shoulder)
     return out
 
 
 def inverse_curve(y: Floats) -> Floats:
     """Relative luminance of a display value from 0 to 1: the inverse of `curve`."""
-    r = (np.clip(y, KNEE, 1.0) - KNEE) / (1 - KNEE)
-    half = (1 - r) / 2
-    # t^2/T^2 + (1 - r) t - r = 0, in the form that loses no digits near the knee
-    t = r / (half + np.sqrt(half**2 + r / _SPAN**2))
-    out: Floats = np.where(y <= KNEE, np.maximum(y, 0.0), KNEE + (1 - KNEE) * t)
+    above = ROLL * np.expm1((np.clip(y, KNEE, 1.0) - KNEE) / ROLL)
+    out: Floats = np.where(y <= KNEE, np.maximum(y, 0.0), KNEE + above)
     return out
 
 

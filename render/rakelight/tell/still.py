@@ -12,7 +12,7 @@ from PIL.PngImagePlugin import PngInfo
 
 from rakelight.picture.false_colour import Scale, bar, colours
 from rakelight.tell.lettering import INK, PAPER, QUIET, Style, height_px, set_text
-from rakelight.units import LX_PER_FC, IlluminanceUnit, say_number
+from rakelight.units import LX_PER_FC, IlluminanceUnit
 
 
 def png(codes: NDArray[np.uint8]) -> bytes:
@@ -82,7 +82,7 @@ def false_colour_png(
         draw.rectangle(
             (x, bar_top + thick, x + max(0, small // 16), bar_top + thick + small // 3), INK
         )
-        said = say_number(mark)
+        said = f"{mark:g}"
         wide = label.width_px(said)
         left = min(max(x - wide // 2, margin), columns - margin - wide)
         if left > free:
