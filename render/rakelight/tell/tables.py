@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from rakelight.measure.electrical import Electrical
 from rakelight.measure.grid import MeterGrid
 from rakelight.measure.profile import Profile
 from rakelight.measure.texture import Texture
@@ -199,20 +198,6 @@ def numbers_table(numbers: Iterable[Number], units: Units, title: str = "") -> "
     for number in numbers:  # Text, so that brackets in a tag are not read as markup
         table.add_row(Text(number.says), Text(say(number, units)), Text(number.key))
     return table
-
-
-def electrical_row(found: Electrical, units: Units) -> tuple[tuple[str, str], ...]:
-    """Electrical figures as (heading, cell) in the reader's units."""
-    feet = units.length in ("ft", "in")
-    per, unit = (0.3048, "ft") if feet else (1.0, "m")
-    return (
-        ("lit length", say_length(found.lit_length_m, units.length)),
-        ("W", _known(found.watts)),
-        (f"W/{unit}", _known(found.watts_per_m * per)),
-        ("lm", say_number(found.lumens)),
-        (f"lm/{unit}", _known(found.lumens_per_m * per)),
-        ("lm/W", _known(found.lumens_per_watt)),
-    )
 
 
 def _json(document: Mapping[str, Any]) -> bytes:
