@@ -7,6 +7,7 @@ from pathlib import Path
 from rakelight.build.bodies import figure, run_bodies
 from rakelight.build.room import BareRoom, build_bare_room
 from rakelight.build.runs import build_runs, light_groups
+from rakelight.build.views import build_cameras
 from rakelight.build.warnings import warnings_of
 from rakelight.read.toml import SceneFile, read_scene
 from rakelight.scene.quality import Quality
@@ -96,6 +97,7 @@ def build_read_scene(
         tables=tables,
         room=room,
         runs=plans,
+        cameras=build_cameras(scene_file, room, plans),
         quality=chosen,
         notes=tuple(dict.fromkeys(notes)),
         warnings=warnings_of(room, plans, bare.textures, tables.room.height_m, tables.units.length),

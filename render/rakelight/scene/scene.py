@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from rakelight.scene.camera import Camera
 from rakelight.scene.quality import Quality
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.surfaces import Room
@@ -39,11 +40,13 @@ class Scene:
     title : str
         For captions.
     tables : SceneTables
-        Everything stated, with defaults: cameras, picture, measure, units.
+        Everything stated, with defaults: picture, measure, units.
     room : Room
         Surfaces, light groups and bodies.
     runs : tuple of RunPlan
         In the order of the scene file.
+    cameras : tuple of Camera
+        Stated ones, or `front` and `seat`; `along` too where a run has gaps.
     quality : Quality
         How finely to compute.
     notes : tuple of str
@@ -57,6 +60,7 @@ class Scene:
     tables: SceneTables
     room: Room
     runs: tuple[RunPlan, ...]
+    cameras: tuple[Camera, ...]
     quality: Quality
     notes: tuple[str, ...] = ()
     warnings: tuple[Caveat, ...] = ()

@@ -73,6 +73,11 @@ def resolved_text(scene: Scene) -> str:
             highest = say_length(built.relief.highest_m, scene.length_unit)
             relief = f", {built.relief.name}, stands out {highest} from the mean plane"
         out.append(f"{surface}: {rgb}; {other}{relief}")
+    out += ["", "# cameras: eye (right, toward the main wall, up), lens"]
+    for camera in scene.cameras:
+        eye = ", ".join(say_length(float(v), scene.length_unit) for v in camera.eye_m)
+        size = f"{camera.width_px} x {camera.height_px}"
+        out.append(f"{camera.name}: {eye}; {camera.lens_mm:.0f} mm; {size}")
     for plan in scene.runs:
         out += ["", *run_lines(plan, scene.length_unit)]
     if scene.notes:
@@ -146,6 +151,19 @@ def resolved_record(scene: Scene) -> dict[str, Any]:
                 "highest_m": surface.relief.highest_m if surface.relief is not None else 0.0,
             }
             for surface in scene.room.surfaces
+        ],
+        "cameras": [
+            {
+                "name": camera.name,
+                "eye_m": camera.eye_m.tolist(),
+                "forward": camera.forward.tolist(),
+                "up": camera.up.tolist(),
+                "lens_mm": camera.lens_mm,
+                "shift_mm": camera.shift_mm,
+                "width_px": camera.width_px,
+                "height_px": camera.height_px,
+            }
+            for camera in scene.cameras
         ],
         "runs": [_finite(asdict(plan)) for plan in scene.runs],
         "notes": list(scene.notes),

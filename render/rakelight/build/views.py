@@ -1,0 +1,113 @@
+"""The cameras of a scene: named ones, adjusted or placed by hand, each with its size."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from rakelight.build.cameras import (
+    EYE_HEIGHT_M,
+    along_camera,
+    free_camera,
+    front_camera,
+    seat_camera,
+)
+from rakelight.errors import InputError
+from rakelight.read.faults import stated_fault
+from rakelight.read.toml import SceneFile
+from rakelight.scene.camera import Camera
+from rakelight.scene.run_plan import RunPlan
+from rakelight.scene.surfaces import Room, Surface
+from rakelight.scene.tables import CameraTable, RoomTable
+
+NAMED = {"front": front_camera, "seat": seat_camera, "along": along_camera}
+USUAL = ("front", "seat")
+
+
+def build_cameras(
+    scene_file: SceneFile, room: Room, plans: tuple[RunPlan, ...]
+) -> tuple[Camera, ...]:
+    """Build the cameras that a scene states; `front` and `seat` if it states none.
+
+    `along` joins them wherever a run has gaps, because that is where gaps show.
+
+    Parameters
+    ----------
+    scene_file : SceneFile
+        The scene.
+    room : Room
+        Its surfaces.
+    plans : tuple of RunPlan
+        Its runs; named cameras look at the wall that the first one lights.
+
+    Raises
+    ------
+    InputError
+        If a camera of its own name has no place, or looks nowhere.
+    """
+    tables = list(scene_file.tables.camera) or [CameraTable(name=name) for name in USUAL]
+    if any(plan.gap_m > 0 for plan in plans) and "along" not in {t.name for t in tables}:
+        tables.append(CameraTable(name="along"))
+    wall = room.surface(plans[0].lights if plans else "main")
+    picture = scene_file.tables.picture
+    cameras: list[Camera] = []
+    faults: list[str] = []
+    for index, table in enumerate(tables):
+        width = table.width_px or picture.width_px
+        height = table.height_px or picture.height_px
+        try:
+            if _is_placed(table):
+                cameras.append(_placed(table, scene_file.tables.room, wall, width, height))
+            elif table.name in NAMED:
+                named = NAMED[table.name](wall, room, width, height)
+                cameras.append(_adjusted(named, table))
+            else:
+                raise ValueError(
+                    'has no place. Give "eye" = [x, y, z], or "distance" from the main wall, or '
+                    "call it front, seat or along"
+                )
+        except ValueError as error:
+            faults.append(stated_fault(scene_file.stated, ("camera", index, "name"), f"{error}."))
+    if faults:
+        raise InputError(*faults)
+    return tuple(cameras)
+
+
+def _is_placed(table: CameraTable) -> bool:
+    stated = (table.eye_m, table.eye_height_m, table.distance_m, table.from_left_m)
+    return any(value is not None for value in stated)
+
+
+def _placed(
+    table: CameraTable, room: RoomTable, wall: Surface, width_px: int, height_px: int
+) -> Camera:
+    if table.eye_m is not None:
+        eye = np.array(table.eye_m)
+    else:
+        from_left = room.width_m / 2 if table.from_left_m is None else table.from_left_m
+        # as far back as a person can lean against the opposite wall, unless stated
+        back = room.depth_m * 0.95 if table.distance_m is None else table.distance_m
+        height = EYE_HEIGHT_M if table.eye_height_m is None else table.eye_height_m
+        eye = np.array([from_left, room.depth_m - back, height])
+    if table.look_at_m is not None:
+        look_at = np.array(table.look_at_m)
+    else:
+        look_at = wall.frame.to_room(np.array([wall.grid.width_m, wall.grid.height_m, 0.0]) / 2)
+    return free_camera(
+        eye,
+        look_at,
+        width_px,
+        height_px,
+        name=table.name,
+        lens_mm=24.0 if table.lens_mm is None else table.lens_mm,
+        shift_mm=None if table.shift_mm == "upright" else float(table.shift_mm),
+    )
+
+
+def _adjusted(camera: Camera, table: CameraTable) -> Camera:
+    if table.lens_mm is not None:
+        camera = replace(camera, lens_mm=table.lens_mm)
+    if table.shift_mm != "upright":
+        camera = replace(camera, shift_mm=float(table.shift_mm))
+    if table.look_at_m is not None:
+        raise ValueError('has "look_at" but no place. Give "eye" too, or leave "look_at" out')
+    return camera
