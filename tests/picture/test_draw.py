@@ -2,14 +2,16 @@ import hashlib
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from rakelight.build.bodies import triangulate
 from rakelight.picture import draw as draw_module
 from rakelight.picture.draw import NoDisplay, draw
-from rakelight.picture.geometry import ear_cut, geometry
+from rakelight.picture.geometry import geometry
 from rakelight.picture.view import rays
 from rakelight.scene.camera import Camera
 from rakelight.scene.surfaces import Body, Room
@@ -113,7 +115,7 @@ def test_no_ray_into_the_room_finds_a_hole_beside_a_hollow_relief():
 def test_the_figure_turns_to_the_eye_and_can_be_left_out():
     outline = np.array([[-0.25, 0], [0.25, 0], [0.25, 1.7], [-0.25, 1.7]])
     points = np.column_stack([outline[:, 0] + 1.0, np.full(4, 2.0), outline[:, 1]])
-    figure = Body("figure", "figure", points, ear_cut(outline), np.full(3, 0.05))
+    figure = Body("figure", "figure", points, triangulate(outline), np.full(3, 0.05))
     eye = np.array([4.6, 2.0, 1.5])  # sees the board from its narrow side
     camera = Camera("side", eye, np.array([-1.0, 0.0, 0.0]), UP, 24.0, 0.0, 320, 180)
     room = box(bodies=(figure,))
@@ -123,15 +125,15 @@ def test_the_figure_turns_to_the_eye_and_can_be_left_out():
     assert not (draw(room, camera, 1, figure=False).ids == seen.names.index("figure")).any()
 
 
-def test_an_l_shaped_polygon_is_cut_into_its_area():
-    corners = np.array([[0, 0], [4, 0], [4, 1], [1, 1], [1, 3], [0, 3]], float)
-    t = corners[ear_cut(corners)]
-    a, b = t[:, 1] - t[:, 0], t[:, 2] - t[:, 0]
-    areas = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2
-    assert (areas > 0).all()
-    assert areas.sum() == pytest.approx(6.0)
-    with pytest.raises(ValueError, match="clockwise"):
-        ear_cut(corners[::-1])
+def test_an_l_shaped_wall_is_drawn_as_its_shape():
+    wall = main_wall()
+    corners = np.array([[0, 0], [4, 0], [4, 1], [1, 1], [1, 2.5], [0, 2.5]], float)
+    camera = facing_main(width_px=240, height_px=135)
+    view = draw(Room((replace(wall, corners_uv_m=corners),), ()), camera, 2)
+    area_m2 = (view.ids == 0).sum() * (3.3 / 18 * 36 / 480) ** 2
+    assert area_m2 == pytest.approx(4 + 1.5, rel=0.01)
+    u, v = view.u_m[view.ids == 0], view.v_m[view.ids == 0]
+    assert not ((u > 1.01) & (v > 1.01)).any()
 
 
 def test_a_relief_beyond_the_drawing_is_thinned_not_refused(monkeypatch):

@@ -5,13 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.build.bodies import triangulate
 from rakelight.scene.camera import Camera
 from rakelight.scene.grid import Grid
 from rakelight.scene.relief import Relief
 from rakelight.scene.surfaces import Body, Room, Surface
 
 MOST_TRIANGLES = 2**24 - 2  # a triangle's number is drawn as a 24-bit colour
-_NEARER = 1.0 - 2e-4
+# Bodies that lie in a surface, and openings that lie in their housing's face, are brought
+# forward by this share of their distance, so that the two never flicker.
+_NEARER = {"housing": 1.0 - 1e-4, "opening": 1.0 - 2e-4, "figure": 1.0}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,17 +94,15 @@ def _nothing() -> Part:
 def _plane(surface: Surface) -> Part:
     corners = surface.corners_uv_m
     uvn = np.concatenate([corners, np.zeros((len(corners), 1))], axis=1)
-    return surface.frame.to_room(uvn), corners, ear_cut(corners)
+    return surface.frame.to_room(uvn), corners, triangulate(corners)
 
 
 def _body(body: Body, camera: Camera) -> Part:
     points = body.points_m
     if body.kind == "figure":
         points = _turned_to(camera.eye_m, points)
-    if body.kind == "opening":
-        # an opening lies in its housing's face: bring it forward along the rays, which
-        # leaves where it lands in the picture unchanged
-        points = camera.eye_m + (points - camera.eye_m) * _NEARER
+    # along the rays, which leaves where it lands in the picture unchanged
+    points = camera.eye_m + (points - camera.eye_m) * _NEARER[body.kind]
     corners = points[body.faces]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     away = np.einsum("ij,ij->i", normals, camera.eye_m - corners[:, 0]) < 0
@@ -180,49 +181,3 @@ def _skirt(
     )
     faces = np.concatenate([outward.reshape(-1, 3), inward.reshape(-1, 3)])
     return np.concatenate([rim, foot, top]), faces
-
-
-def ear_cut(corners: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Triangles of a simple polygon, counter-clockwise, by cutting ears.
-
-    Parameters
-    ----------
-    corners : ndarray of float64, shape (k, 2)
-        Counter-clockwise, convex or not, without holes.
-
-    Returns
-    -------
-    ndarray of int64, shape (k - 2, 3)
-        Indices into `corners`.
-
-    Raises
-    ------
-    ValueError
-        If the polygon crosses itself or runs clockwise.
-    """
-    left = list(range(len(corners)))
-    out = []
-    while len(left) > 3:
-        for i in range(len(left)):
-            a, b, c = left[i - 1], left[i], left[(i + 1) % len(left)]
-            if _turn(corners[a], corners[b], corners[c]) <= 0:
-                continue
-            others = [p for p in left if p not in (a, b, c)]
-            if not any(_inside(corners[p], corners[a], corners[b], corners[c]) for p in others):
-                out.append((a, b, c))
-                del left[i]
-                break
-        else:
-            raise ValueError("a polygon that crosses itself or runs clockwise cannot be drawn")
-    return np.array([*out, tuple(left)], np.int64)
-
-
-Point = NDArray[np.float64]
-
-
-def _turn(a: Point, b: Point, c: Point) -> float:
-    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
-
-
-def _inside(p: Point, a: Point, b: Point, c: Point) -> bool:
-    return _turn(a, b, p) >= 0 and _turn(b, c, p) >= 0 and _turn(c, a, p) >= 0
