@@ -90,7 +90,9 @@ def figure(room: RoomTable) -> Body:
         The room's sizes.
     """
     outline = figure_outline()
-    x = room.width_m * 0.8
+    reach = float(outline[:, 0].max()) + 0.02
+    # clear of the side wall, and in the middle of a room too narrow for that
+    x = max(min(room.width_m * 0.8, room.width_m - reach), room.width_m / 2)
     y = room.depth_m - min(1.0, room.depth_m / 3)
     points = np.stack([x + outline[:, 0], np.full(len(outline), y), outline[:, 1]], axis=1)
     return Body("figure", "figure", points, triangulate(outline), _grey(FIGURE_REFLECTANCE))

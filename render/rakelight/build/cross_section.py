@@ -145,9 +145,7 @@ def cross_section_peak(intensity: Intensity, across_in_file: Floats) -> float:
     nodes = np.concatenate([-intensity.gamma_rad, intensity.gamma_rad])
     raster = np.deg2rad(np.linspace(-180.0, 180.0, 1441))  # for files on their own grid
     angles = np.unique(np.round(np.concatenate([nodes, raster]), 12))
-    nadir = np.array([0.0, 0.0, -1.0])
-    directions = np.sin(angles)[:, None] * across_in_file + np.cos(angles)[:, None] * nadir
-    candela = intensity.candela_toward(directions)
+    candela = cross_section_candela(intensity, across_in_file, angles)
     top = candela >= candela.max() * (1 - 1e-9)
     if top[np.argmin(np.abs(angles))]:
         return 0.0
@@ -156,6 +154,65 @@ def cross_section_peak(intensity: Intensity, across_in_file: Floats) -> float:
     block = np.split(chosen, np.flatnonzero(np.diff(chosen) > 1) + 1)
     flat = angles[block[0] if toward.any() else block[-1]]
     return float((flat[0] + flat[-1]) / 2)
+
+
+def cross_section_candela(
+    intensity: Intensity, across_in_file: Floats, angles_rad: Floats
+) -> Floats:
+    """Intensity in the plane across a run.
+
+    Parameters
+    ----------
+    intensity : Intensity
+        The file.
+    across_in_file : ndarray of float64, shape (3,)
+        As in `cross_section_peak`.
+    angles_rad : ndarray of float64, shape (k,)
+        From the file's nadir, positive toward the wall. [rad]
+
+    Returns
+    -------
+    ndarray of float64, shape (k,)
+        [cd]
+    """
+    nadir = np.array([0.0, 0.0, -1.0])
+    directions = np.sin(angles_rad)[:, None] * across_in_file + np.cos(angles_rad)[:, None] * nadir
+    return intensity.candela_toward(directions)
+
+
+def beam_on_wall(
+    intensity: Intensity,
+    across_in_file: Floats,
+    placement: Placement,
+    *,
+    opening_height_m: float,
+    room_height_m: float,
+) -> float:
+    """Largest intensity toward the lit wall over the peak, in the cross-section.
+
+    Parameters
+    ----------
+    intensity : Intensity
+        The file.
+    across_in_file : ndarray of float64, shape (3,)
+        As in `cross_section_peak`.
+    placement : Placement
+        Setback and tilt.
+    opening_height_m, room_height_m : float
+        The opening's centre, and the ceiling, over the floor. [m]
+
+    Returns
+    -------
+    float
+        1 if the peak lands on the wall; under a half, the beam misses it.
+    """
+    base = math.atan2(placement.setback_m, opening_height_m)
+    top = math.pi - math.atan2(placement.setback_m, room_height_m - opening_height_m)
+    wall = np.linspace(base, top, 721) - placement.tilt_rad
+    around = np.deg2rad(np.linspace(-180.0, 180.0, 1441))
+    peak = cross_section_candela(intensity, across_in_file, around).max()
+    there = cross_section_candela(intensity, across_in_file, wall).max()
+    return float(min(1.0, there / peak)) if peak > 0 else 0.0
 
 
 def landing(

@@ -6,7 +6,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.build.cross_section import Body2, Placement, cross_section_peak, landing, place
+from rakelight.build.cross_section import (
+    Body2,
+    Placement,
+    beam_on_wall,
+    cross_section_peak,
+    landing,
+    place,
+)
+from rakelight.build.groups import alike
 from rakelight.build.lengths import Lengths, lay_out
 from rakelight.build.orient import Orientation, orient
 from rakelight.build.sources import photometry_of
@@ -14,11 +22,10 @@ from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
 from rakelight.read.toml import SceneFile
 from rakelight.scene.intensity import Intensity
-from rakelight.scene.lit_line import LightGroup, LitLine
+from rakelight.scene.lit_line import LitLine
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.surfaces import Room, Surface
 from rakelight.scene.tables import RoomTable, RunTable
-from rakelight.scene.white import white_rgb
 from rakelight.units import LengthUnit, say_angle, say_length
 
 Floats = NDArray[np.float64]
@@ -67,7 +74,7 @@ def build_runs(scene_file: SceneFile, room: Room) -> tuple[BuiltRun, ...]:
     Returns
     -------
     tuple of BuiltRun
-        In the order of the scene; each plan's `line` indexes the lines of `light_groups`.
+        In the order of the scene; each plan's `line` indexes the lines of `groups.light_groups`.
 
     Raises
     ------
@@ -87,36 +94,11 @@ def build_runs(scene_file: SceneFile, room: Room) -> tuple[BuiltRun, ...]:
             faults.extend(fault for fault in error.faults if fault not in faults)
     if faults:
         raise InputError(*faults)
-    order = [i for group in _grouped(tuple(built)).values() for i in group]
+    # lines come group by group, so a run's place among them is known only now
+    order = [i for group in alike([run.plan for run in built]).values() for i in group]
     return tuple(
         replace(run, plan=replace(run.plan, line=order.index(i))) for i, run in enumerate(built)
     )
-
-
-def light_groups(runs: tuple[BuiltRun, ...]) -> tuple[LightGroup, ...]:
-    """Gather the runs that share one dim level, one maintenance factor and one colour.
-
-    Parameters
-    ----------
-    runs : tuple of BuiltRun
-        All runs of a scene.
-
-    Returns
-    -------
-    tuple of LightGroup
-        In the order in which their first runs come.
-    """
-    return tuple(
-        LightGroup(tuple(runs[i].line for i in group), dim, maintenance, white_rgb(cct), cct)
-        for (dim, maintenance, cct), group in _grouped(runs).items()
-    )
-
-
-def _grouped(runs: tuple[BuiltRun, ...]) -> dict[tuple[float, float, float], list[int]]:
-    groups: dict[tuple[float, float, float], list[int]] = {}
-    for i, run in enumerate(runs):
-        groups.setdefault((run.plan.dim, run.plan.maintenance, run.plan.cct_k), []).append(i)
-    return groups
 
 
 def _build_run(scene_file: SceneFile, index: int, intensity: Intensity, wall: Surface) -> BuiltRun:
@@ -374,6 +356,13 @@ def _plan(
         beam_aim_rad=placement.beam_aim_rad,
         peak_on=names.get(where, where),
         peak_at_m=at,
+        beam_on_wall=beam_on_wall(
+            line.intensity,
+            orientation.across_in_file,
+            placement,
+            opening_height_m=height,
+            room_height_m=room.height_m,
+        ),
         turn_rad=orientation.turn_rad,
         throw_toward_wall=orientation.toward_wall,
         housing_width_m=body.housing_width_m,

@@ -5,8 +5,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from rakelight.build.bodies import figure, run_bodies
+from rakelight.build.groups import light_groups
 from rakelight.build.room import BareRoom, build_bare_room
-from rakelight.build.runs import build_runs, light_groups
+from rakelight.build.runs import build_runs
 from rakelight.build.views import build_cameras
 from rakelight.build.warnings import warnings_of
 from rakelight.read.toml import SceneFile, read_scene
@@ -82,8 +83,9 @@ def build_read_scene(
     bodies = tuple(body for run in runs for body in run_bodies(run))
     if tables.picture.figure:
         bodies = (*bodies, figure(tables.room))
-    room = replace(bare.room, groups=light_groups(runs), bodies=bodies)
     plans = tuple(run.plan for run in runs)
+    groups = light_groups(plans, [run.line for run in runs])
+    room = replace(bare.room, groups=groups, bodies=bodies)
     files = {run.line.intensity.name: run.line.intensity.notes for run in runs}
     notes = [
         *scene_file.notes,

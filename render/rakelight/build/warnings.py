@@ -21,6 +21,8 @@ SMOOTH_DEPTH_M = 0.003
 NEAR_FIELD_WIDTHS = 5.0
 # a relief that stands out more than this share of the setback shades most of itself
 DEEP_SHARE = 1 / 3
+# a beam reaches as far as half of its peak intensity, as beam angles are stated
+HALF = 0.5
 
 
 def warnings_of(
@@ -77,15 +79,20 @@ def throws_away(plan: RunPlan) -> list[Caveat]:
 
 
 def beam_misses(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
-    """The file's peak does not land on the wall it should light."""
-    # straight down along the wall's foot is how a grazing file often works: at most a warning
-    if plan.peak_on == plan.lights or plan.beam_aim_rad < -1e-9:
+    """The file's peak lands elsewhere, and the wall gets less than half of it.
+
+    A wash whose peak meets the floor just before the wall's foot is aimed as the trade does.
+    """
+    if plan.beam_on_wall >= HALF or plan.peak_on == plan.lights or plan.beam_aim_rad < -1e-9:
         return []
     at = say_length(plan.peak_at_m, unit)
     where = f"on the {plan.peak_on}, {at} from the {plan.lights} wall"
     if plan.peak_on not in ("floor", "ceiling"):
         where = f"on the {plan.peak_on} wall"
-    says = f"the peak misses the {plan.lights} wall and lands {where}."
+    says = (
+        f"the beam misses the {plan.lights} wall: the peak lands {where}, and the wall gets at "
+        f"most {plan.beam_on_wall:.0%} of it."
+    )
     return [Caveat("beam_misses", f"run {plan.tag}", says)]
 
 

@@ -76,6 +76,9 @@ class RunPlan:
         As stated.
     line : int
         Index into `Room.lines()`.
+    beam_on_wall : float
+        Largest intensity toward the lit wall over the peak, in the cross-section: 1 if the
+        peak lands on it, under a half if the beam misses it.
     """
 
     tag: str
@@ -113,3 +116,4 @@ class RunPlan:
     circuit: str
     note: str
     line: int
+    beam_on_wall: float = 1.0

@@ -1,0 +1,132 @@
+"""Warnings: each one comes when it should, and not when it should not."""
+
+import math
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from rakelight.build import warnings
+from rakelight.build.scene import build_scene
+from rakelight.scene.quality import Quality
+
+COARSE = Quality(mesh_step_m=0.02, plane_step_m=1.0)
+
+
+@pytest.fixture
+def scene(tmp_path):
+    def _scene(text, *overrides):
+        path = tmp_path / "hall.toml"
+        path.write_text(text)
+        return build_scene(path, overrides, quality=COARSE)
+
+    return _scene
+
+
+def keys(scene):
+    return [w.key for w in scene.warnings]
+
+
+WASH = '[[run]]\nphotometry = "wash-flat"\nsetback = "30 in"\n'
+GRAZE = '[[run]]\nphotometry = "graze-narrow"\nsetback = "6 in"\n'
+STONE = '[[relief]]\ntexture = "split-ledgestone"\n'
+
+
+def test_a_usual_wash_on_a_flat_wall_has_nothing_to_warn_of(scene):
+    assert keys(scene(WASH)) == []
+
+
+def test_a_throw_or_a_peak_away_from_the_wall(scene):
+    assert "throws_away" in keys(scene(WASH, "run.1.turn=180"))
+    away = scene(WASH, "run.1.beam_aim=-20").warnings
+    assert [(w.key, w.place) for w in away] == [("throws_away", "run L1")]
+    assert "20 deg away from the main wall" in away[0].says
+
+
+def test_a_beam_that_misses_names_where_it_lands(scene):
+    built = scene(GRAZE, "run.1.setback=1", "run.1.beam_aim=5")
+    [caveat] = built.warnings
+    assert caveat.key == "beam_misses"
+    # 1 m - 2.64 m tan 5 deg
+    assert "on the floor, 0.769 m from the main wall" in caveat.says
+    assert 1 - 2.64 * math.tan(math.radians(5)) == pytest.approx(0.769, abs=5e-4)
+    assert built.runs[0].beam_on_wall < 0.5
+
+
+def test_a_peak_just_before_the_walls_foot_is_no_miss(scene):
+    # common practice: a wash is aimed at about 15 deg for 30 in on 9 ft, atan(30/108) = 15.5 deg
+    built = scene(WASH, "run.1.beam_aim=15")
+    assert built.runs[0].peak_on == "floor"
+    assert built.runs[0].beam_on_wall > 0.9
+    assert keys(built) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "warned"),
+    [
+        (GRAZE.replace("6 in", "5 in"), True),  # a bare wall
+        (GRAZE, False),  # 152 mm is not close
+        (GRAZE.replace("6 in", "5 in") + '[[relief]]\ntexture = "trowelled-plaster"\n', True),
+        (GRAZE.replace("6 in", "5 in") + STONE, False),  # stone is meant to show
+    ],
+)
+def test_a_close_run_shows_joints_and_trowel_marks_of_a_smooth_wall(scene, text, warned):
+    assert ("close_on_smooth" in keys(scene(text))) == warned
+
+
+@pytest.mark.parametrize(("setback", "warned"), [("45 mm", True), ("300 mm", False)])
+def test_a_relief_too_deep_for_the_setback(scene, setback, warned):
+    found = scene(STONE + GRAZE.replace("6 in", setback)).warnings
+    assert any(w.key == "too_deep" for w in found) == warned
+
+
+def test_the_setback_that_a_deep_relief_asks_for_quiets_the_warning(scene):
+    close = scene(STONE + GRAZE.replace("6 in", "45 mm"), "units.length=mm")
+    [says] = [w.says for w in close.warnings if w.key == "too_deep"]
+    asked = says.split("from ")[1].split(" on")[0]
+    assert "too_deep" not in keys(scene(STONE + GRAZE.replace("6 in", asked)))
+
+
+def test_near_field_names_the_height_above_which_to_mock_up(scene):
+    close = scene(STONE + GRAZE.replace("6 in", "60 mm"), "run.1.lit_width=20 mm")
+    [says] = [w.says for w in close.warnings if w.key == "near_field"]
+    # five widths are 100 mm: sqrt(100^2 - 60^2) = 80 mm below the opening at 2.64 m
+    assert says.startswith("above 2.56 m the wall is within five opening widths (0.10 m)")
+    far = scene(STONE + GRAZE.replace("6 in", "101 mm"), "run.1.lit_width=20 mm")
+    assert "near_field" not in keys(far)
+
+
+def test_a_slot_and_a_room_without_runs(scene):
+    assert "slot" in keys(scene(WASH, "run.1.drop=-0.05"))
+    assert keys(scene("")) == ["no_runs"]
+
+
+def test_repeats_are_named_where_the_wall_is_larger_than_the_stone(scene):
+    large = scene(STONE + WASH)
+    [says] = [w.says for w in large.warnings if w.key == "repeats"]
+    assert "every 3.60 m x 1.80 m: 1.3 times across, 1.5 times up" in says
+    small = scene(STONE + WASH, "room.width=3", "room.height=1.8", "run.1.drop=0.01")
+    assert "repeats" not in keys(small)
+
+
+def test_two_reliefs_at_a_corner_are_named(scene):
+    both = scene(STONE + '[[relief]]\non = "left"\ntexture = "split-ledgestone"\n' + WASH)
+    assert "reliefs_meet" in keys(both)
+    apart = scene(STONE + '[[relief]]\non = "opposite"\ntexture = "split-ledgestone"\n' + WASH)
+    assert "reliefs_meet" not in keys(apart)
+
+
+def test_texts_speak_the_scenes_unit(scene):
+    for caveat in scene(STONE + GRAZE.replace("6 in", "45 mm"), "units.length=in").warnings:
+        assert " m " not in caveat.says
+        assert " mm" not in caveat.says
+
+
+def test_warnings_are_pure_functions_of_records(scene):
+    plan = scene(WASH).runs[0]
+    wall = SimpleNamespace(relief=None, name="main", grid=None)
+    close = replace(plan, setback_m=0.149)
+    assert warnings.close_on_smooth(close, wall, "mm")[0].place == "run L1"
+    assert warnings.close_on_smooth(replace(plan, setback_m=0.15), wall, "mm") == []
+    assert not np.isnan(plan.clear_gap_m)
