@@ -304,6 +304,25 @@ def test_keywords_are_kept_and_more_continues_the_last():
     assert i.keywords == (("TEST", "a b"), ("", "plain label"), ("_OWN", "x"), ("LAMP", ""))
 
 
+@pytest.mark.parametrize(
+    ("first", "edition"),
+    [("IESNA91", 1991), ("IESNA:LM-63-95", 1995), ("iesna:lm-63-2002", 2002),
+     ("IES:LM-63-2019", 2019), ("IES 17 report of 1984", 1986), ("IESNA86", 1986), ("", 1986)],
+)  # fmt: skip
+def test_edition_by_the_first_line(first, edition):
+    assert parsed(lm63(first=first)).file_format == f"LM-63-{edition}"
+
+
+def test_eulumdat_whose_company_begins_with_ies_is_not_lm63():
+    assert parsed(eulumdat().replace("invented", "IES:LM-63 works", 1)).file_format == "EULUMDAT"
+
+
+def test_end_angles_are_put_on_their_place():
+    i = parsed(lm63(v=(0.0004, 45, 89.9996), h=(0, 90.2, 179.9999)))
+    assert i.gamma_rad[0] == 0
+    assert cd(i, 180, 45) == pytest.approx(112)
+
+
 def test_unknown_edition_is_read_and_said():
     i = parsed(lm63(first="IES:LM-63-2031"))
     assert noted(i, "is not known")

@@ -20,6 +20,7 @@ if __name__ == "__main__":
 from rakelight.errors import InputError
 from rakelight.read.photometry import LARGEST_CANDELA, parse_photometry
 from rakelight.scene.intensity import peak, throw_azimuth, toward
+from rakelight.tell.lm63 import lm63_bytes
 from reference.photometric_texts import FILE_1, FILE_2, FILE_3, eulumdat, lm63, row
 from reference.plain_photometry import read_plain_eulumdat, read_plain_lm63
 
@@ -67,6 +68,8 @@ def check_any(data: bytes, name: str = "fuzz.ies") -> bool:
     assert np.isfinite(peak(i).candela)
     throw = throw_azimuth(i)
     assert np.isnan(throw) or 0 <= throw < 2 * np.pi
+    again = parse_photometry(lm63_bytes(i), name)
+    assert again.lumens == pytest.approx(i.lumens, rel=1e-6)
     return True
 
 

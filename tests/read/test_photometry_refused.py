@@ -37,6 +37,8 @@ REFUSED = [
     ("8 angles fall", lm63(v=(0, 90, 45)), "a.ies", ("vertical angles", "90 is followed by 45")),
     ("8 angle repeated", lm63(h=(0, 90, 90, 180)), "a.ies",
      ("line 8, horizontal angles", "90 is followed by 90", "increasing order")),
+    ("8 an angle that the end is put on", lm63(v=(-0.0005, 0, 90)), "a.ies",
+     ("vertical angles", "0 is followed by 0")),
     ("9 vertical beyond 180", lm63(v=(0, 90, 190)), "a.ies", ("found 190", "0 to 180 deg")),
     ("9 vertical below 0", lm63(v=(-10, 0, 90)), "a.ies", ("found -10", "0 to 180 deg")),
     ("9 vertical beyond 90, type B", lm63(kind=2, v=(-90, 0, 100), h=(-90, 0, 90)), "a.ies",

@@ -6,14 +6,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.scene.intensity import (
-    Intensity,
-    NativeGrid,
-    Peak,
-    peak,
-    sine_integral,
-    throw_azimuth,
-)
+from rakelight.scene.angle_grid import NativeGrid, sine_integral
+from rakelight.scene.intensity import Intensity, Peak, peak, throw_azimuth
 from rakelight.scene.number import Number
 
 Floats = NDArray[np.float64]

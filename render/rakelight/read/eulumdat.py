@@ -12,7 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.errors import InputError
-from rakelight.read.numbers import LARGEST_OPENING_M, MOST_ANGLES, MOST_VALUES, NUMBER, shown
+from rakelight.read.numbers import (
+    LARGEST_OPENING_M,
+    LEAST_STEP_DEG,
+    MOST_ANGLES,
+    MOST_VALUES,
+    NUMBER,
+    shown,
+)
 from rakelight.read.planes import SYMMETRY_WORDS, Symmetry, open_out
 from rakelight.scene.intensity import Intensity
 
@@ -35,7 +42,7 @@ class _Lines:
     """A file's lines by their number, each checked as what it should be."""
 
     def __init__(self, text: str, name: str) -> None:
-        self.lines = text.split("\n")
+        self.lines = text.split("\n", MOST_VALUES + 2 * MOST_ANGLES)
         while self.lines and not self.lines[-1].strip():
             self.lines.pop()
         self._name = name
@@ -270,6 +277,7 @@ def _planes(
         if abs(c_deg[-1] - 360) <= _IN_LINE_DEG:
             c_deg[-1] = 360.0
             notes.append("the plane C360 is stored too; it should be left out")
+            _increasing(lines, at, c_deg, what)
         elif step != 0 and abs(c_deg[-1] + step - 360) > _IN_LINE_DEG:
             raise lines.refuse(
                 at + count - 1, what, f"the last is {c_deg[-1]:g} and the step {step:g}",
@@ -291,6 +299,7 @@ def _planes(
                 f"With this Isym the plane C{90 * quarter} must stand here.",
             )  # fmt: skip
         c_deg[index] = 90.0 * quarter
+    _increasing(lines, at, c_deg, what)  # still, with the corners put in place
     if symmetry == "C90-C270":
         # stored from C270 over C0 to C90
         c_deg = np.concatenate([c_deg[3 * count // 4 :], c_deg[: count // 4 + 1] + 360])
@@ -301,8 +310,8 @@ def _planes(
 
 def _increasing(lines: _Lines, at: int, values: Floats, what: str) -> None:
     steps = np.diff(values)
-    if (steps <= 0).any():
-        index = int(np.flatnonzero(steps <= 0)[0])
+    if (steps <= LEAST_STEP_DEG).any():
+        index = int(np.flatnonzero(steps <= LEAST_STEP_DEG)[0])
         raise lines.refuse(
             at + index + 1, what, f"{values[index]:g} is followed by {values[index + 1]:g}",
             "They must increase; is a line missing or added above?",
@@ -338,6 +347,7 @@ def _check_gamma(lines: _Lines, at: int, gamma_deg: Floats, step: float, notes: 
         for end in ends:
             if abs(gamma_deg[index] - end) <= _IN_LINE_DEG:
                 gamma_deg[index] = end
+    _increasing(lines, at, gamma_deg, what)  # still, with the ends put in place
     first, last = gamma_deg[0], gamma_deg[-1]
     if first != 0 and last != 180:
         raise lines.refuse(

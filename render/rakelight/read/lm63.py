@@ -12,7 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.errors import InputError
-from rakelight.read.numbers import LARGEST_OPENING_M, MOST_ANGLES, MOST_VALUES, Numbers, shown
+from rakelight.read.numbers import (
+    LARGEST_OPENING_M,
+    LEAST_STEP_DEG,
+    MOST_ANGLES,
+    MOST_VALUES,
+    TOKEN,
+    Numbers,
+    shown,
+)
 from rakelight.read.openings import opening
 from rakelight.read.planes import (
     SYMMETRY_WORDS,
@@ -28,7 +36,11 @@ Floats = NDArray[np.float64]
 TiltReader = Callable[[str], str]
 
 TILT_LINE = re.compile(r"^[ \t]*TILT[ \t]*=[ \t]*([^\n]*)", re.IGNORECASE | re.MULTILINE)
-FIRST_LINE = re.compile(r"IES(?:NA)?[ :-]*(?:LM-?63)?[ -]*(\d{4}|\d{2})?", re.IGNORECASE)
+# IESNA91; IESNA:LM-63-1995 and later; any other first line is a label, as in 1986
+FIRST_LINE = re.compile(
+    r"IES(?:NA)?[ :-]*LM-?63[ -]*(?P<year>\d{4}|\d{2})?|IESNA ?(?P<short>\d{4}|\d{2})\b",
+    re.IGNORECASE,
+)
 _KEYWORD = re.compile(r"\[([^\]]{1,60})\][ \t]?(.*)")
 _EDITIONS = (1986, 1991, 1995, 2002, 2019)
 # Angles closer than this to the end of an allowed range are that end. [deg]
@@ -183,30 +195,29 @@ def _edition(text: str, notes: list[str]) -> int:
     match = FIRST_LINE.match(first)
     if match is None:
         return 1986
-    digits = match[1] or ""
-    year = int(digits) if len(digits) == 4 else 1900 + int(digits or 0)
-    if year in _EDITIONS:
-        return year
+    digits = match["year"] or match["short"] or ""
+    for edition in _EDITIONS:
+        if digits and str(edition).endswith(digits):
+            return edition
     notes.append(f"edition {shown(first)} is not known: read as LM-63-2002")
     return 2002
 
 
 def _keywords(header: str) -> tuple[tuple[str, str], ...]:
     """Keyword lines in order; label lines without a keyword keep an empty one."""
-    pairs: list[tuple[str, str]] = []
+    pairs: list[tuple[str, list[str]]] = []
     for raw in header.split("\n"):
         line = raw.strip()
         if not line or (not pairs and FIRST_LINE.match(line)):
             continue
         match = _KEYWORD.match(line)
         if match is None:
-            pairs.append(("", line))
+            pairs.append(("", [line]))
         elif match[1].strip().upper() == "MORE" and pairs:
-            keyword, words = pairs[-1]
-            pairs[-1] = (keyword, f"{words} {match[2].strip()}".strip())
+            pairs[-1][1].append(match[2].strip())
         else:
-            pairs.append((match[1].strip(), match[2].strip()))
-    return tuple(pairs)
+            pairs.append((match[1].strip(), [match[2].strip()]))
+    return tuple((keyword, " ".join(words).strip()) for keyword, words in pairs)
 
 
 def _tilt(
@@ -247,7 +258,7 @@ def _tilt_block(numbers: Numbers) -> LampTilt:
     what = "TILT block, number of angles"
     count = numbers.whole(float(numbers.take(1, what)[0]), what, 1, 1000)
     angles = numbers.take(count, "TILT block, angles")
-    if (np.diff(angles) <= 0).any() or np.abs(angles).max() > 180:
+    if (np.diff(angles) <= LEAST_STEP_DEG).any() or np.abs(angles).max() > 180:
         raise numbers.refuse(
             "TILT block, angles", "they do not increase within -180 to 180",
             "Give them in increasing order.",
@@ -291,8 +302,8 @@ def _ballast(
 
 def _increasing(numbers: Numbers, values: Floats, what: str) -> None:
     steps = np.diff(values)
-    if (steps <= 0).any():
-        at = int(np.flatnonzero(steps <= 0)[0])
+    if (steps <= LEAST_STEP_DEG).any():
+        at = int(np.flatnonzero(steps <= LEAST_STEP_DEG)[0])
         raise numbers.refuse(
             what, f"{values[at]:g} is followed by {values[at + 1]:g}",
             "Give each angle once, in increasing order.",
@@ -325,6 +336,7 @@ def _vertical(numbers: Numbers, count: int, kind: str) -> Floats:
             what, f"they run from {values[0]:g} to {values[-1]:g}",
             f"Type {kind} allows {right} deg.",
         )  # fmt: skip
+    _increasing(numbers, values, what)  # still, with the ends put in place
     return values
 
 
@@ -338,6 +350,7 @@ def _horizontal(
     if kind != "C":
         if count < 2 or not any(_snapped(values, ends) for ends in ((-90, 90), (0, 90))):
             raise numbers.refuse(what, found, f"Type {kind} allows -90 to 90 or 0-90 deg.")
+        _increasing(numbers, values, what)
         return values, "none"
     if count == 1 and abs(values[0]) <= _SNAP_DEG:
         return values, "rotational"
@@ -349,6 +362,7 @@ def _horizontal(
     )
     for ends, symmetry in sets:
         if count > 1 and _snapped(values, ends):
+            _increasing(numbers, values, what)
             return values, symmetry
     # a full circle in even steps that leaves out the closing plane; 0-270 stays ambiguous
     if count > 4 and abs(values[0]) <= _SNAP_DEG and 270 < values[-1] < 360:
@@ -365,17 +379,18 @@ def _horizontal(
 
 def _check_rest(numbers: Numbers, expected: int, notes: list[str]) -> None:
     rest = numbers.rest
-    words = rest.replace(",", " ").split()
-    if not words:
+    first = TOKEN.search(rest)
+    if first is None:
         if rest.count("\n") > 1 or rest.strip("\n"):
             notes.append("blanks after the last candela: ignored")
         return
     try:
-        float(words[0])
+        float(first.group())
     except ValueError:
-        notes.append(f"text after the last candela, {shown(' '.join(words))}: ignored")
+        words = " ".join(rest[first.start() : first.start() + 200].split())
+        notes.append(f"text after the last candela, {shown(words)}: ignored")
         return
     raise numbers.refuse(
-        "candela", f"expected {expected}, but {shown(words[0])} follows them",
+        "candela", f"expected {expected}, but {shown(first.group())} follows them",
         "Check the counts of angles, or take the surplus out.",
     )  # fmt: skip

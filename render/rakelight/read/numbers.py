@@ -13,6 +13,8 @@ LARGEST_FILE_BYTES = 50_000_000
 MOST_ANGLES = 20_000
 MOST_VALUES = 5_000_000
 LARGEST_OPENING_M = 30.0
+# Angles no further apart than this are one angle given twice. [deg]
+LEAST_STEP_DEG = 1e-9
 
 TOKEN = re.compile(r"[^\s,]+")
 NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")

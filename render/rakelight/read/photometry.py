@@ -69,10 +69,11 @@ def parse_photometry(data: bytes, name: str, tilt_reader: TiltReader | None = No
         If the data cannot be used.
     """
     text = plain_text(data, name)
-    if TILT_LINE.search(text) or FIRST_LINE.match(text.lstrip()) or text.lstrip().startswith("["):
-        intensity, expected, other = parse_lm63(text, name, tilt_reader), ".ies", ".ldt"
-    elif looks_like_eulumdat(text):
+    start = text.lstrip()[:100]
+    if TILT_LINE.search(text) is None and looks_like_eulumdat(text):
         intensity, expected, other = parse_eulumdat(text, name), ".ldt", ".ies"
+    elif TILT_LINE.search(text) or FIRST_LINE.match(start) or start.startswith("["):
+        intensity, expected, other = parse_lm63(text, name, tilt_reader), ".ies", ".ldt"
     else:
         second = [*text.split("\n", 2), ""][1].strip()
         raise InputError(

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.scene.intensity import HARD_EDGE_RAD, NativeGrid
+from rakelight.scene.angle_grid import HARD_EDGE_RAD, NativeGrid
 
 Floats = NDArray[np.float64]
 Symmetry = Literal["rotational", "quadrants", "C0-C180", "C90-C270", "none"]

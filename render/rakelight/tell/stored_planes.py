@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.scene.intensity import HARD_EDGE_RAD, Intensity
+from rakelight.scene.angle_grid import HARD_EDGE_RAD
+from rakelight.scene.intensity import Intensity
 
 Floats = NDArray[np.float64]
 # Mirror images that agree to this share of the largest candela are one.
