@@ -13,6 +13,8 @@ import numpy as np
 SHORTEST_MM, LONGEST_MM = 120, 600
 SLIMMEST_MM, TALLEST_MM = 25, 110
 _BAND_MM = 120
+_LEAST_WIDTH_MM = 1800
+_LONGEST_BED_MM = 1300
 _NEAR_MISS_MM = 14  # bed joints that nearly meet look like a mistake
 
 
@@ -52,7 +54,7 @@ def lay_courses(seed: int, width_mm: int, height_mm: int) -> list[Stone]:
     seed : int
         Same seed, same wall.
     width_mm, height_mm : int
-        Size of the repeat, at least 900 x 200. [mm]
+        Size of the repeat, at least 1800 x 120. [mm]
 
     Returns
     -------
@@ -64,15 +66,19 @@ def lay_courses(seed: int, width_mm: int, height_mm: int) -> list[Stone]:
     ValueError
         If the repeat is too small to be laid.
     """
-    if width_mm < 900 or height_mm < _BAND_MM:
-        raise ValueError(f"{width_mm} x {height_mm} mm is too small; at least 900 x {_BAND_MM} mm")
+    if width_mm < _LEAST_WIDTH_MM or height_mm < _BAND_MM:
+        raise ValueError(
+            f"{width_mm} x {height_mm} mm is too small; at least {_LEAST_WIDTH_MM} x {_BAND_MM} mm"
+        )
     random = np.random.default_rng([seed, 1])
     beds = _stepped_beds(random, width_mm, height_mm)
     stones: list[Stone] = []
+    ends: list[int] = []  # upright joints of the band below
     for number, lower in enumerate(beds):
         upper = beds[(number + 1) % len(beds)]
         lift = height_mm if number + 1 == len(beds) else 0
-        strips = _strips(random, lower, upper, lift, width_mm)
+        strips = _strips(random, lower, upper, lift, width_mm, ends)
+        ends = [x for strip in strips for x in strip[:2]]
         stones += _cut(random, strips, width_mm)
     return stones
 
@@ -111,7 +117,12 @@ def _stepped_beds(random: np.random.Generator, width_mm: int, height_mm: int) ->
 
 
 def _strips(
-    random: np.random.Generator, lower: _Steps, upper: _Steps, lift: int, width_mm: int
+    random: np.random.Generator,
+    lower: _Steps,
+    upper: _Steps,
+    lift: int,
+    width_mm: int,
+    below: list[int],
 ) -> list[tuple[int, int, int, int]]:
     """Left, right, foot and top of each layer of a band. [mm]"""
     origin = lower.at[0]
@@ -125,15 +136,20 @@ def _strips(
     borders = [0]
     for end in must[1:]:
         while end - borders[-1] > 620:
-            borders.append(
-                borders[-1] + int(random.integers(170, min(560, end - borders[-1] - 170)))
-            )
+            most = min(560, end - borders[-1] - 170)
+            tries = borders[-1] + random.integers(170, most, 8)
+            # an upright joint that runs on through two bands would split the wall
+            clear = [min((abs(x + origin - b) % width_mm for b in below), default=0) for x in tries]
+            borders.append(int(tries[int(np.argmax(np.minimum(clear, 70)))]))
         borders.append(end)
     open_: dict[tuple[int, int], int] = {}
     strips = []
     levels: list[int] = []
+    since: dict[int, int] = {}  # where each bed began
     for left, right in pairwise(borders):
-        levels = _layers(random, low.height(left), high.height(left), levels)
+        ending = {bed for bed, start in since.items() if right - start > _LONGEST_BED_MM}
+        levels = _layers(random, low.height(left), high.height(left), levels, ending)
+        since = {bed: since.get(bed, left) for bed in levels}
         layers = set(pairwise(levels))
         for layer in sorted(set(open_) - layers):
             strips.append((open_.pop(layer) + origin, left + origin, *layer))
@@ -144,11 +160,13 @@ def _strips(
     return sorted(strips)
 
 
-def _layers(random: np.random.Generator, foot: int, top: int, before: list[int]) -> list[int]:
+def _layers(
+    random: np.random.Generator, foot: int, top: int, before: list[int], ending: set[int]
+) -> list[int]:
     """Heights of a block's beds, foot and top included; some go on from the block before."""
     best: tuple[float, list[int]] = (np.inf, [])
     for _ in range(60):
-        kept = [b for b in before if foot < b < top and random.random() < 0.7]
+        kept = [b for b in before if foot < b < top and b not in ending and random.random() < 0.7]
         levels = [foot]
         for stop in [*kept, top]:
             while stop - levels[-1] > SLIMMEST_MM * 2:
@@ -161,8 +179,9 @@ def _layers(random: np.random.Generator, foot: int, top: int, before: list[int])
         cost = float(random.uniform(0, 1))
         cost += 100.0 * int(((thickness < SLIMMEST_MM) | (thickness > TALLEST_MM)).sum())
         cost += 0.5 * int((thickness > 80).sum())
+        cost += 3.0 * len(ending & set(levels[1:-1]))
         # neighbours with like courses are what makes a wall look printed
-        cost += 0.4 * max(0, len(set(levels[1:-1]) & set(before)) - 1)
+        cost += 0.2 * max(0, len(set(levels[1:-1]) & set(before)) - 2)
         for level in levels:
             cost += sum(1.5 for b in before if 0 < abs(b - level) < _NEAR_MISS_MM)
         if cost < best[0]:

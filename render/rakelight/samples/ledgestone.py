@@ -41,7 +41,7 @@ _JOINT = np.array([0.125, 0.110, 0.092])
 
 
 def split_ledgestone(
-    seed: int = 11, *, width_m: float = 3.6, height_m: float = 1.8, step_m: float = 0.0015
+    seed: int = 14, *, width_m: float = 3.6, height_m: float = 1.8, step_m: float = 0.0015
 ) -> Sample:
     """Draw one repeat of split ledgestone.
 
@@ -50,7 +50,7 @@ def split_ledgestone(
     seed : int
         Same seed, same stone.
     width_m, height_m : float
-        Size of the repeat, at least 0.9 x 0.2 m, whole steps. [m]
+        Size of the repeat, at least 1.8 x 0.12 m, whole steps. [m]
     step_m : float
         Distance between samples. [m]
 
@@ -119,17 +119,19 @@ def _carve(
     rows = round((stone.foot + stone.rise) / 1000 / step) - foot
     columns = round((stone.left + stone.length) / 1000 / step) - left
     length, tall = columns * step, rows * step
-    x: Array = (np.arange(columns) + 0.5) * step
-    y: Array = (np.arange(rows) + 0.5) * step
+    x = np.asarray((np.arange(columns) + 0.5) * step, dtype=np.float64)
+    y = np.asarray((np.arange(rows) + 0.5) * step, dtype=np.float64)
     edge = _outline(random, x, y, length, tall)
-    warped_x = x[None, :] + 0.0032 * wall.piece(wall.warp_u, random, rows, columns)
-    warped_y = y[:, None] + 0.0016 * wall.piece(wall.warp_v, random, rows, columns)
+    warp_u = wall.piece(wall.warp_u, random, rows, columns)
+    warp_v = wall.piece(wall.warp_v, random, rows, columns)
+    warped_x = x[None, :] + 0.0032 * warp_u
+    warped_y = y[:, None] + 0.0016 * warp_v
     broken = wall.piece(wall.broken, random, rows, columns)
 
     layered = float(random.beta(1.1, 1.3))  # 0: massive, 1: slaty
     proud = _proud(random)
     face = _bites(random, warped_x, warped_y, length, tall, 1 - 0.55 * layered)
-    bedding, tone = _laminae(random, warped_x, y, step, layered)
+    bedding, tone = _laminae(random, y[:, None] + 0.0005 * warp_v, step, layered)
     rough = float(random.uniform(0.00016, 0.00042))
     face = (
         proud
@@ -140,7 +142,8 @@ def _carve(
     )
     # an arris is broken, not moulded: its round is small and changes along the edge
     arris = 0.0012 + 0.0011 * np.abs(broken)
-    face -= 0.0022 * (1 - rise(edge, 0.0, arris)) ** 2
+    worn = 0.0020 * np.clip(0.45 + 0.7 * warp_u, 0.08, 1.6)
+    face -= worn * (1 - rise(edge, 0.0, arris)) ** 2
     inside = rise(edge, -0.4 * step, 0.6 * step)
 
     at = (foot + np.arange(rows)) % wall.rows
@@ -236,29 +239,37 @@ def _bites(
 
 
 def _laminae(
-    random: np.random.Generator, x: Array, y: Array, step: float, layered: float
+    random: np.random.Generator, y: Array, step: float, layered: float
 ) -> tuple[Array, Array]:
     """Bedding: how far each lamina is broken back [m], and its tone about 0, (rows, columns)."""
-    columns = x.shape[1]
+    columns = y.shape[1]
     along = np.arange(columns) * step
-    dip = random.normal(0, 0.012)
-    sag = 0.0009 * curve(random, 2 * columns + 64, step, longest_m=0.3, shortest_m=0.02)[:columns]
-    bed = y[:, None] + (dip * along + sag)[None, :]
-    thick = random.gamma(2.2, 0.0022, 80) + 0.0011
+
+    def drawn(longest: float, shortest: float, fall: float) -> Array:
+        return curve(
+            random, 2 * columns + 64, step, longest_m=longest, shortest_m=shortest, fall=fall
+        )[:columns]
+
+    dip = random.normal(0, 0.014)
+    bed = y + (dip * along + 0.0011 * drawn(0.3, 0.02, 1.5))[None, :]
+    thick = random.gamma(1.5, random.uniform(0.0028, 0.0075), 120) + 0.0012
     top = np.cumsum(thick) + bed.min() - 0.004
     index = np.searchsorted(top, bed)
     count = int(index.max()) + 1
     tone = random.normal(0, 1, count)
     back = np.empty((count, columns))
     for i in range(count):
-        ragged = curve(random, 2 * columns + 64, step, longest_m=0.16, shortest_m=0.003, fall=1.3)
-        level = random.gamma(1.5, 0.55)
-        # breaks off in steps along its length, with a little raggedness on each step
-        stepped = np.floor(1.3 * ragged[:columns] + 0.5) * 0.55 + 0.16 * ragged[:columns]
-        back[i] = np.clip(level + stepped, 0, 4.2)
+        ragged = drawn(0.35, 0.003, 1.5)
+        # breaks off in a few steps along its length, ragged in between
+        stepped = 0.6 * np.floor(0.9 * drawn(0.5, 0.02, 1.6) + 0.5) + 0.45 * ragged
+        back[i] = np.clip(random.gamma(1.3, 0.7) + stepped, 0, 4.5)
     taken = np.take_along_axis(back, index, axis=0)
-    strength = 0.00012 + 0.00125 * layered**1.3
-    return np.asarray(-strength * taken), np.asarray(tone[index])
+    # each lamina is a little undercut or battered, so its face catches light of its own
+    lean = random.normal(0, 0.16, count)[index] * (bed - (top - thick / 2)[index]) * layered
+    # bedding shows in some places and is lost in others
+    shown = np.clip(0.7 + 0.6 * drawn(0.3, 0.04, 1.8), 0.0, 1.4)[None, :]
+    strength = 0.00010 + 0.00115 * layered**1.4
+    return np.asarray(-strength * shown * taken + lean), np.asarray(tone[index])
 
 
 def _paint(

@@ -94,7 +94,7 @@ def field(
     spectrum = np.fft.rfft2(random.standard_normal(shape))
     along_v = np.fft.fftfreq(shape[0], step_m)[:, None]
     along_u = np.fft.rfftfreq(shape[1], step_m)[None, :] * stretch
-    wavenumber: Array = np.hypot(along_v, along_u)
+    wavenumber = np.asarray(np.hypot(along_v, along_u), dtype=np.float64)
     spectrum *= _weight(wavenumber, longest_m, shortest_m, fall)
     values = np.fft.irfft2(spectrum, shape)
     return np.asarray((values - values.mean()) / values.std())
@@ -111,7 +111,7 @@ def curve(
 ) -> Array:
     """One-dimensional `field`: mean 0, variance 1, its end meets its start."""
     spectrum = np.fft.rfft(random.standard_normal(count))
-    wavenumber: Array = np.fft.rfftfreq(count, step_m)
+    wavenumber = np.asarray(np.fft.rfftfreq(count, step_m), dtype=np.float64)
     spectrum *= _weight(wavenumber, longest_m, shortest_m, fall)
     values = np.fft.irfft(spectrum, count)
     return np.asarray((values - values.mean()) / values.std())

@@ -12,9 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from rakelight.samples.brick import running_brick
+from rakelight.samples.concrete import board_concrete
 from rakelight.samples.ledgestone import split_ledgestone
 from rakelight.samples.periodic import Sample
 from rakelight.samples.plaster import trowelled_plaster
+from rakelight.samples.slats import vertical_slats
+from rakelight.samples.tile import folded_tile
 
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # Rec.709
 
@@ -47,6 +51,10 @@ class Entry(NamedTuple):
 RELIEFS = (
     Entry("split-ledgestone", "Split ledgestone", split_ledgestone, 2e-5, 0.0, (75, 300)),
     Entry("trowelled-plaster", "Trowelled plaster", trowelled_plaster, 2e-7, 0.02, (25, 100)),
+    Entry("board-concrete", "Board-marked concrete", board_concrete, 2e-6, 0.0, (50, 200)),
+    Entry("running-brick", "Running-bond brick", running_brick, 1e-5, 0.0, (50, 200)),
+    Entry("vertical-slats", "Vertical slats", vertical_slats, 1e-5, 0.05, (100, 300)),
+    Entry("folded-tile", "Folded tile", folded_tile, 4e-6, 0.15, (75, 300)),
 )
 
 

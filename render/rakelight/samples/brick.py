@@ -1,0 +1,118 @@
+"""Running-bond brick: uneven faces, worn arrises, raked joints about 8 mm deep."""
+
+import numpy as np
+
+from rakelight.samples.periodic import Array, Sample, block_mean, field, rise, shape_of, window
+
+DEPTH_M = 0.014
+MODULE_M = (0.225, 0.075)  # brick and joint: 215 x 65 mm and 10 mm
+_JOINT_M = 0.010
+_FINER = 2
+_COLOURS = np.array(
+    [
+        [0.245, 0.118, 0.074],
+        [0.290, 0.150, 0.095],
+        [0.205, 0.100, 0.070],
+        [0.330, 0.185, 0.120],
+        [0.150, 0.085, 0.070],
+    ]
+)
+_OFTEN = np.array([0.36, 0.26, 0.18, 0.10, 0.10])
+_MORTAR = np.array([0.340, 0.315, 0.275])
+
+
+def running_brick(
+    seed: int = 9, *, width_m: float = 2.7, height_m: float = 1.5, step_m: float = 0.0015
+) -> Sample:
+    """Draw one repeat of running-bond brick.
+
+    Parameters
+    ----------
+    seed : int
+        Same seed, same wall.
+    width_m, height_m : float
+        Size of the repeat: whole bricks of 225 mm, an even number of 75 mm courses. [m]
+    step_m : float
+        Distance between samples. [m]
+
+    Returns
+    -------
+    Sample
+        Depth 14 mm; joints lie about 8 mm behind the faces.
+
+    Raises
+    ------
+    ValueError
+        If the bond would not close.
+    """
+    across, courses = width_m / MODULE_M[0], height_m / MODULE_M[1]
+    if abs(across - round(across)) > 1e-6 or abs(courses / 2 - round(courses / 2)) > 1e-6:
+        raise ValueError(f"{width_m} x {height_m} m is not a whole number of bricks and courses")
+    shape_of(width_m, height_m, step_m)
+    step = step_m / _FINER
+    shape = shape_of(width_m, height_m, step)
+    random = np.random.default_rng([seed, 1])
+    sand = field(random, shape, step, longest_m=0.008, shortest_m=0.0018, fall=0.6)
+    crease = field(random, shape, step, longest_m=0.05, shortest_m=0.002, fall=1.7, stretch=2.5)
+    wander = field(random, shape, step, longest_m=0.12, shortest_m=0.006, fall=2.0)
+    heights = 0.0032 + 0.00035 * wander + 0.00022 * sand
+    colour = _MORTAR * (1 + 0.07 * sand + 0.03 * wander)[..., None]
+    for number in range(round(across) * round(courses)):
+        brick = np.random.default_rng([seed, 2, number])
+        course, place = divmod(number, round(across))
+        left = (place + 0.5 * (course % 2)) * MODULE_M[0]
+        _lay(brick, (left, course * MODULE_M[1]), step, (sand, crease, wander), heights, colour)
+    return Sample(
+        heights_m=block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1],
+        reflectance_rgb=block_mean(np.clip(colour, 0.02, 0.85), _FINER)[::-1],
+        width_m=width_m,
+        height_m=height_m,
+        depth_m=DEPTH_M,
+    )
+
+
+def _lay(
+    random: np.random.Generator,
+    corner_m: tuple[float, float],
+    step: float,
+    fields: tuple[Array, Array, Array],
+    heights: Array,
+    colour: Array,
+) -> None:
+    """Lay one brick into `heights` and `colour`, in place."""
+    rows, columns = round(MODULE_M[1] / step), round(MODULE_M[0] / step)
+    row, column = round(corner_m[1] / step), round(corner_m[0] / step)
+    x = ((np.arange(columns) + 0.5) * step)[None, :]
+    y = ((np.arange(rows) + 0.5) * step)[:, None]
+    start = int(random.integers(heights.shape[0])), int(random.integers(heights.shape[1]))
+    sand, crease, wander = (window(f, *start, rows, columns) for f in fields)
+
+    gap = _JOINT_M / 2 + random.normal(0, 0.0006, 4) + 0.0003
+    lean = random.normal(0, 0.004, 4)
+    mid_x, mid_y = MODULE_M[0] / 2, MODULE_M[1] / 2
+    sides = (
+        y - gap[0] - lean[0] * (x - mid_x),
+        MODULE_M[1] - y - gap[1] - lean[1] * (x - mid_x),
+        x - gap[2] - lean[2] * (y - mid_y),
+        MODULE_M[0] - x - gap[3] - lean[3] * (y - mid_y),
+    )
+    # rounded corners: distance inside a box of radius 3 mm
+    near_v = np.minimum(sides[0], sides[1])
+    near_u = np.minimum(sides[2], sides[3])
+    corner = 0.003
+    edge = corner - np.hypot(np.clip(corner - near_v, 0, None), np.clip(corner - near_u, 0, None))
+    edge = np.where((near_v > corner) & (near_u > corner), np.minimum(near_v, near_u), edge)
+    edge = edge - 0.0006 * np.abs(wander) - 0.0016 * np.clip(wander - 1.5, 0, None)
+
+    face = 0.0112 + np.clip(random.normal(0, 0.00075), -0.0016, 0.0016)
+    face = face + random.normal(0, 0.004) * (x - mid_x) + random.normal(0, 0.009) * (y - mid_y)
+    face = face - 0.0011 * np.clip(crease - 0.9, 0, None) + 0.00022 * wander + 0.00012 * sand
+    face = face - 0.0019 * (1 - rise(edge, 0.0, 0.0032)) ** 2
+    inside = rise(edge, -0.6 * step, 0.9 * step)
+    cells = np.ix_(
+        (row + np.arange(rows)) % heights.shape[0], (column + np.arange(columns)) % heights.shape[1]
+    )
+    heights[cells] += inside * (face - heights[cells])
+    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.08))
+    value = 1 + 0.08 * wander + 0.06 * sand - 0.10 * rise(crease, 0.9, 2.0)
+    colour[cells] += inside[..., None] * (base * value[..., None] - colour[cells])
