@@ -9,7 +9,9 @@ import pytest
 
 from rakelight.build import warnings
 from rakelight.build.scene import build_scene
+from rakelight.scene.grid import Grid
 from rakelight.scene.quality import Quality
+from rakelight.scene.relief import Relief
 
 COARSE = Quality(mesh_step_m=0.02, plane_step_m=1.0)
 
@@ -73,6 +75,21 @@ def test_a_peak_just_before_the_walls_foot_is_no_miss(scene):
 )
 def test_a_close_run_shows_joints_and_trowel_marks_of_a_smooth_wall(scene, text, warned):
     assert ("close_on_smooth" in keys(scene(text))) == warned
+
+
+def test_flat_faces_between_deep_joints_count_as_flat_and_broken_stone_does_not():
+    grid = Grid.with_step(1.2, 1.2, 0.005)
+    tiles = np.zeros((grid.rows, grid.columns), np.float32)
+    tiles[::40], tiles[:, ::40] = -0.006, -0.006  # joints 6 mm deep every 200 mm
+
+    def wall(heights):
+        mask = np.ones(heights.shape, bool)
+        relief = Relief(heights, grid, mask, -0.01, (0.2, 0.2), "made")
+        return SimpleNamespace(relief=relief, name="main")
+
+    assert warnings.flat_share(wall(tiles)) > 0.9
+    stone = np.random.default_rng(1).uniform(-0.01, 0.01, tiles.shape).astype(np.float32)
+    assert warnings.flat_share(wall(stone)) == pytest.approx(0.15, abs=0.02)
 
 
 @pytest.mark.parametrize(("setback", "warned"), [("45 mm", True), ("300 mm", False)])

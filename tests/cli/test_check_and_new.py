@@ -53,7 +53,7 @@ def test_check_lays_values_over_the_scene(path):
     result = run(check, path, "--set", "run.G1.setback=3in", "--set", "room.height=10 ft")
     assert 'setback = "3 in"' in result.output
     assert 'height = "120 in"' in result.output
-    assert "Warnings\n- run G1: only 3 in from a nearly flat wall" in result.output
+    assert "Warnings\n- run G1: only 3 in from a nearly flat surface" in result.output
 
 
 def test_check_as_json_keeps_every_digit_in_si(path):

@@ -276,7 +276,7 @@ def test_a_missing_or_circular_extends_is_refused(write):
     path = write('extends = "gone.toml"\n')
     assert faults(path) == [
         'hall.toml: "extends" = "gone.toml": no such file. '
-        "The path starts at the folder of this file."
+        "A path starts at the folder of this file; a shipped scene has a name without ending."
     ]
     write('extends = "hall.toml"\n', "other.toml")
     path = write('extends = "./other.toml"\n')
@@ -285,6 +285,18 @@ def test_a_missing_or_circular_extends_is_refused(write):
     [line] = faults(write('extends = "hall.toml"\n'))
     assert "goes round in a circle (hall.toml -> hall.toml)" in line
     assert "must be the path of a scene" in faults(write("extends = 3\n"))[0]
+
+
+def test_shipped_scenes_are_known_by_their_names(write, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    assert read_scene("ticket-hall-graze").tables.title == "Ticket hall, graze"
+    scene = read_scene(write('extends = "ticket-hall-graze"\n[[run]]\ntag = "G1"\ndim = 0.5\n'))
+    assert (scene.tables.run[0].dim, scene.tables.room.height_m) == (0.5, 2.7)
+    assert faults("ticket-hal") == ["ticket-hal: no such file."]
+
+
+def test_notes_say_what_was_set(write):
+    assert read_scene(write(BASE), ["run.G1.dim=0.5"]).notes == ("set run.G1.dim=0.5",)
 
 
 @pytest.mark.parametrize(

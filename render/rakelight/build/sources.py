@@ -8,16 +8,11 @@ from rakelight.read.faults import stated_fault
 from rakelight.read.photometry import read_photometry
 from rakelight.read.relief import read_texture
 from rakelight.read.shipped import shipped_folder
-from rakelight.read.toml import SceneFile
+from rakelight.read.toml import SceneFile, is_path
 from rakelight.scene.intensity import Intensity
 from rakelight.scene.texture import Texture
 
 PHOTOMETRIC_ENDINGS = (".ies", ".ldt")
-
-
-def is_path(name: str) -> bool:
-    """Return whether a name is a path: it has a folder or an ending; else it is a shipped name."""
-    return "/" in name or "\\" in name or Path(name).suffix != ""
 
 
 def photometry_of(scene_file: SceneFile, index: int) -> Intensity:

@@ -7,6 +7,8 @@ Thresholds are ours unless a source stands beside them; each function returns it
 import math
 from collections.abc import Mapping
 
+import numpy as np
+
 from rakelight.build.wall import repeats_in_view
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.scene import Caveat
@@ -17,6 +19,7 @@ from rakelight.units import LengthUnit, say_angle, say_length
 # common practice, no source: nearer than this, every joint and trowel mark of a flat wall shows
 CLOSE_RUN_M = 0.150
 SMOOTH_DEPTH_M = 0.003
+FLAT_FACES = 0.7
 # within this many opening widths one far-field distribution is an assumption
 NEAR_FIELD_WIDTHS = 5.0
 # a relief that stands out more than this share of the setback shades most of itself
@@ -97,15 +100,30 @@ def beam_misses(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
 
 
 def close_on_smooth(plan: RunPlan, wall: Surface, unit: LengthUnit) -> list[Caveat]:
-    """A close run on a flat wall shows joints and trowel marks."""
-    depth = 0.0 if wall.relief is None else wall.relief.highest_m - wall.relief.lowest_m
-    if plan.setback_m >= CLOSE_RUN_M or depth >= SMOOTH_DEPTH_M:
+    """A close run on a flat wall, or on flat faces with joints, shows every flaw."""
+    if plan.setback_m >= CLOSE_RUN_M or flat_share(wall) < FLAT_FACES:
         return []
     says = (
-        f"only {say_length(plan.setback_m, unit)} from a nearly flat wall, a run shows every "
+        f"only {say_length(plan.setback_m, unit)} from a nearly flat surface, a run shows every "
         "joint, trowel mark and screw head; set it back or have the wall finished for it."
     )
     return [Caveat("close_on_smooth", f"run {plan.tag}", says)]
+
+
+def flat_share(wall: Surface) -> float:
+    """Share of a wall that lies within 1.5 mm of its commonest height: 1 for a bare wall.
+
+    High for plaster, and for tiles or blocks whose faces are flush between their joints.
+    """
+    if wall.relief is None:
+        return 1.0
+    # every few vertices are enough for a share
+    skip = max(1, min(wall.relief.heights_m.shape) // 300)
+    heights = wall.relief.heights_m[::skip, ::skip][wall.relief.mask[::skip, ::skip]]
+    if heights.size == 0:
+        return 1.0
+    close = np.abs(heights - np.median(heights)) <= SMOOTH_DEPTH_M / 2
+    return float(close.mean())
 
 
 def too_deep(plan: RunPlan, wall: Surface, unit: LengthUnit) -> list[Caveat]:

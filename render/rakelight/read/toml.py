@@ -14,7 +14,6 @@ from rakelight.read.faults import fault_lines
 from rakelight.read.overlay import (
     Source,
     Stated,
-    Where,
     lay_assignments,
     lay_over,
     parse_assignment,
@@ -22,6 +21,7 @@ from rakelight.read.overlay import (
     source_of,
     state,
 )
+from rakelight.read.shipped import shipped_folder
 from rakelight.scene.tables import SceneTables, UnitsTable
 
 LARGEST_BYTES = 2_000_000
@@ -94,7 +94,7 @@ def read_scene(path: Path | str, overrides: Sequence[str] = ()) -> SceneFile:
     Parameters
     ----------
     path : Path or str
-        A TOML file.
+        A TOML file, or the name of a shipped scene.
     overrides : sequence of str
         ``KEY=VALUE``, as ``run.1.setback=6in`` or ``run.G1.dim=0.5``; VALUE is a TOML value or
         bare text. They stand as if written at the end of the scene: a relative path in one
@@ -105,7 +105,7 @@ def read_scene(path: Path | str, overrides: Sequence[str] = ()) -> SceneFile:
     InputError
         With one line for every fault.
     """
-    path = Path(path)
+    path = _located(Path(path))
     stated, notes = _read_chain(path, ())
     faults: list[str] = []
     assignments: dict[str, Any] = {}
@@ -117,6 +117,7 @@ def read_scene(path: Path | str, overrides: Sequence[str] = ()) -> SceneFile:
             faults.extend(error.faults)
     if faults:
         raise InputError(*faults)
+    notes = (*notes, *(f"set {' '.join(text.split())}" for text in overrides))
     return _validated(path, lay_assignments(stated, assignments, path), notes)
 
 
@@ -148,7 +149,7 @@ def _read_chain(path: Path, children: tuple[Path, ...]) -> tuple[Stated, tuple[s
         raise InputError(
             f'{path.name}: "extends" = {parent!r}: must be the path of a scene, in quotes.'
         )
-    below_path = path.parent / parent
+    below_path = _shipped(parent) or path.parent / parent
     chain = (*children, path)
     if any(below_path.resolve() == seen.resolve() for seen in chain):
         names = " -> ".join(seen.name for seen in (*chain, below_path))
@@ -159,10 +160,27 @@ def _read_chain(path: Path, children: tuple[Path, ...]) -> tuple[Stated, tuple[s
     if not below_path.exists():
         raise InputError(
             f'{path.name}: "extends" = "{parent}": no such file. '
-            "The path starts at the folder of this file."
+            "A path starts at the folder of this file; a shipped scene has a name without ending."
         )
     below, notes = _read_chain(below_path, chain)
     return lay_over(below, own), (f"{path.name} extends {parent}", *notes)
+
+
+def is_path(name: str) -> bool:
+    """Return whether a name is a path: it has a folder or an ending; else it is a shipped name."""
+    return "/" in name or "\\" in name or Path(name).suffix != ""
+
+
+def _located(path: Path) -> Path:
+    """Return the shipped scene of that name, where there is no such path."""
+    return path if path.exists() else _shipped(str(path)) or path
+
+
+def _shipped(name: str) -> Path | None:
+    if is_path(name):
+        return None
+    path = shipped_folder("scenes") / f"{name}.toml"
+    return path if path.is_file() else None
 
 
 def _read_toml(path: Path) -> dict[str, Any]:
@@ -221,4 +239,4 @@ def _validated(path: Path, stated: Stated, notes: tuple[str, ...]) -> SceneFile:
     return SceneFile(path, tables, stated, notes)
 
 
-__all__ = ["SceneFile", "Where", "lay_values", "read_scene"]
+__all__ = ["SceneFile", "is_path", "lay_values", "read_scene"]

@@ -363,7 +363,9 @@ class SceneTables(Table):
     """A whole scene."""
 
     title: str = Field(default="", description="Title for captions. Not stated: the file's name.")
-    extends: Annotated[str, Takes("path of a scene, relative to this file")] | None = Field(
+    extends: (
+        Annotated[str, Takes("shipped name, or path of a scene, relative to this file")] | None
+    ) = Field(
         default=None,
         description="Scene to start from: this file's tables are laid over its tables. A run, "
         "relief or camera is laid over the one with its `tag`, `on` or `name`; a list with any "
