@@ -127,6 +127,7 @@ ACCEPTED = [
     ("12 factor of 1991", lm63(first="IESNA91", multiplier=4, ballast=0.5, future=0.5), "a.ies",
      same_light, "factor 0.5 was applied"),
     ("12 future use is no factor", lm63(future=0.5), "a.ies", same_light, None),
+    ("12 nor in 1995", lm63(first="IESNA:LM-63-1995", future=0.5), "a.ies", same_light, None),
     ("13 one plane", lm63(h=(0,)), "a.ies",
      lambda i: [cd(i, 0, 45), cd(i, 123, 45)] == pytest.approx([110, 110])
      and i.symmetry.startswith("rotational"), None),
@@ -190,6 +191,8 @@ ACCEPTED = [
     ("32 two lamp sets", eulumdat(sets=((1, 2000, 30), (1, 4000, 60))), "a.ldt",
      lambda i: i.lamp_lumens == 2000 and i.watts == 30 and cd(i, 0, 45) == pytest.approx(220),
      "the first was used"),
+    ("32 conversion factor", eulumdat(conversion="2,5"), "a.ldt",
+     lambda i: cd(i, 0, 45) == pytest.approx(275), None),
     ("33 uneven angles", eulumdat(dc=0, c=(0, 10, 180, 350), dg=0, gamma=(0, 10, 90)), "a.ldt",
      lambda i: cd(i, 355, 10) == pytest.approx((113 + 110) / 2), None),
     ("34 gamma to 90", eulumdat(), "a.ldt",

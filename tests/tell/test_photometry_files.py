@@ -31,6 +31,7 @@ TEXTS = {
     "few planes": lm63(h=(0, 100, 360)), "two planes": lm63(h=(0, 180, 360)),
     "up": lm63(v=(90, 135, 180)), "whole": lm63(v=(0, 90, 180)),
     "dark lower half": lm63(v=(0, 90, 180), candela="0 0 50 0 0 50 0 0 50"),
+    "ramp past the horizontal": lm63(v=(0, 90, 100, 180), candela="50 40 0 0 " * 3),
     "type A": lm63(kind=3, v=(-90, 0, 90), h=(0, 90), candela="5 1 6 5 3 6"),
     "type B": lm63(kind=2, v=(-90, 0, 90), h=(-90, 0, 90), candela="9 9 9 1 2 3 7 7 7"),
     "lamps": lm63(lamps=2, lumens=700, watts=0),
