@@ -9,6 +9,7 @@ from rakelight.picture.exposure import (
     log_average_cd_m2,
     peak_cd_m2,
 )
+from rakelight.picture.tone import WHITE, curve
 
 # EV100 = log2(100 L / 12.5), ISO 2720; L_max = 1.2 x 2^EV100, ISO 12232 with q = 0.65
 TABLE = [
@@ -31,7 +32,7 @@ def test_no_exposure_for_darkness():
     with pytest.raises(ValueError, match="above 0"):
         ev100_of(0.0)
     with pytest.raises(ValueError, match="no lit surface"):
-        automatic_ev100([np.empty(0)])
+        automatic_ev100([np.empty(0)], WHITE)
 
 
 @pytest.mark.parametrize(
@@ -51,5 +52,15 @@ def test_automatic_exposure_shows_the_average_at_middle_grey():
 def test_the_pictures_order_makes_no_difference_at_all():
     rng = np.random.default_rng(4)
     pictures = [rng.lognormal(k, 1, (30 + k, 40)).astype(np.float32) for k in range(4)]
-    found = {automatic_ev100(order) for order in itertools.permutations(pictures)}
+    found = {automatic_ev100(order, WHITE) for order in itertools.permutations(pictures)}
     assert len(found) == 1
+
+
+def test_highlights_stay_below_white_where_most_of_a_wall_is_in_shadow():
+    rng = np.random.default_rng(5)
+    lit = rng.random(10_000) < 0.1
+    graze = np.where(lit, rng.uniform(150, 250, lit.size), 0.2)
+    ev100 = automatic_ev100([graze], WHITE)
+    assert np.mean(curve(graze / peak_cd_m2(ev100)) >= 1) <= 0.021
+    # and not darker than that takes: the 98th percentile is white
+    assert np.quantile(graze, 0.98) / peak_cd_m2(ev100) == pytest.approx(WHITE, rel=0.01)

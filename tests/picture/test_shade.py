@@ -1,12 +1,15 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from rakelight.picture import shade as shade_module
+from rakelight.picture.around import patches
 from rakelight.picture.draw import draw
 from rakelight.picture.exposure import automatic_ev100, peak_cd_m2
 from rakelight.picture.finish import FULL, finishes, pyramid
-from rakelight.picture.shade import develop, mean_lx, shade
-from rakelight.picture.tone import curve, from_pixels, srgb_decode, srgb_encode
+from rakelight.picture.shade import develop, shade
+from rakelight.picture.tone import WHITE, curve, from_pixels, srgb_decode, srgb_encode
 from rakelight.scene.camera import Camera
 from rakelight.scene.lit import Lit
 from rakelight.scene.relief import ReflectanceMap
@@ -45,7 +48,7 @@ def test_a_flat_wall_reads_back_from_floats_and_from_pixels():
     on_wall = picture.ids == 0
     luminance = picture.luminance_cd_m2()
     assert np.abs(luminance[on_wall] / FLAT_CD_M2 - 1).max() < 0.002
-    ev100 = automatic_ev100([picture.of(view, ("main",))])
+    ev100 = automatic_ev100([picture.of(view, ("main",))], WHITE)
     pixels = develop(picture, ev100)
     assert on_wall[70:240, 80:400].all()
     read = block_means(from_pixels(pixels, ev100)[70:240, 80:400])
@@ -64,7 +67,7 @@ def test_a_textured_walls_mean_survives_the_pixels():
     view = draw(room, facing_main(width_px=480, height_px=270), 2)
     picture = shade(view, room, lit)
     where = picture.ids == 0
-    ev100 = automatic_ev100([picture.of(view, ("main",))])
+    ev100 = automatic_ev100([picture.of(view, ("main",))], WHITE)
     read = from_pixels(develop(picture, ev100), ev100)[where].mean()
     assert read == pytest.approx(picture.luminance_cd_m2()[where].mean(), rel=0.02)
 
@@ -160,15 +163,28 @@ def test_an_opening_seen_from_behind_is_dark():
     assert seen.max() == 0
 
 
-def test_housings_stand_in_the_rooms_mean_light():
-    corners = np.array([[1, 2, 0], [3, 2, 0], [3, 2, 2], [1, 2, 2]], float)
+def test_a_face_in_an_evenly_lit_room_receives_what_its_walls_send():
+    # all surfaces of one exitance M: E = M on any face anywhere (closure of form factors)
+    surfaces = tuple(replace(s, reflectance_rgb=np.full(3, 0.5)) for s in box().surfaces)
+    room = replace(box(), surfaces=surfaces)
+    around = patches(room, evenly_lit(room, 200.0))
+    for normal in ([0, 0, 1], [0, -1, 0], [0.6, 0.64, 0.48]):
+        lx = around.received_lx(np.array([1.9, 1.4, 1.2]), np.array(normal, float))
+        assert lx == pytest.approx(100.0, rel=0.03)
+
+
+def test_a_housing_shows_what_the_room_reflects_to_it():
+    corners = np.array([[1, 2, 0.5], [3, 2, 0.5], [3, 2, 2], [1, 2, 2]], float)
     board = Body("b", "housing", corners, np.array([[0, 1, 2], [0, 2, 3]]), np.full(3, 0.1))
     room = box(bodies=(board,))
     lit = evenly_lit(room, 200.0)
-    assert mean_lx(room, lit) == pytest.approx(200.0)
     view = draw(room, facing_main(width_px=64, height_px=36), 1)
     seen = shade(view, room, lit).luminance_cd_m2()[view.ids == view.names.index("b")]
-    assert np.median(seen) == pytest.approx(0.1 * 200 / np.pi, rel=1e-4)
+    lx = patches(room, lit).received_lx(np.array([2.0, 2.0, 1.25]), np.array([0.0, -1.0, 0.0]))
+    assert 0.2 * 200 < lx < 0.8 * 200
+    assert np.median(seen) == pytest.approx(0.1 * lx / np.pi, rel=1e-4)
+    dark = shade(view, room, evenly_lit(room, 0.0)).luminance_cd_m2()
+    assert dark.max() == 0
 
 
 def test_silhouettes_are_averaged_after_the_curve():

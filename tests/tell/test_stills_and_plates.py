@@ -6,7 +6,7 @@ from PIL import Image
 
 from rakelight.picture.exposure import automatic_ev100
 from rakelight.picture.false_colour import Scale, colours
-from rakelight.picture.tone import from_pixels, to_pixels
+from rakelight.picture.tone import WHITE, from_pixels, to_pixels
 from rakelight.tell.lettering import Style, broken, height_px, set_text
 from rakelight.tell.plates.compare import Panel, compare_plate
 from rakelight.tell.still import exr, false_colour_png, png
@@ -18,7 +18,7 @@ def opened(data):
 
 def test_a_png_gives_its_luminance_back():
     luminance = np.full((64, 96, 3), 79.5775)  # rho E / pi: 0.5, 500 lx
-    ev100 = automatic_ev100([luminance[..., 0]])
+    ev100 = automatic_ev100([luminance[..., 0]], WHITE)
     read = from_pixels(opened(png(to_pixels(luminance, ev100))), ev100)
     blocks = read.reshape(4, 16, 6, 16).mean(axis=(1, 3))
     assert np.abs(blocks / 79.5775 - 1).max() < 0.02

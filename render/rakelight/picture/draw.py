@@ -35,7 +35,7 @@ class NoDisplay(RuntimeError):
     """No OpenGL that draws off-screen; says which package brings it."""
 
 
-def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool = True) -> View:
+def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool | None = None) -> View:
     """Draw what the camera sees.
 
     Parameters
@@ -46,9 +46,9 @@ def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool = Tru
         Where from; its vertical shift is exact.
     supersample : int
         Samples along each side of a pixel, 1 to 8.
-    figure : bool
-        False leaves out bodies of the kind ``figure``, which would hide part of the wall in
-        a view for reading it.
+    figure : bool, optional
+        Draw bodies of the kind ``figure``; by default in all views but ``front``, where one
+        would hide part of the wall that is to be read.
 
     Returns
     -------
@@ -67,7 +67,8 @@ def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool = Tru
     columns, rows = camera.width_px * supersample, camera.height_px * supersample
     if columns < 1 or rows < 1 or columns > _WIDEST:
         raise ValueError(f"a picture of {columns} x {rows} samples; 1 to {_WIDEST} across")
-    shapes = geometry(room, camera, figure=figure)
+    shown = camera.name != "front" if figure is None else figure
+    shapes = geometry(room, camera, figure=shown)
     names = (*(s.name for s in room.surfaces), *(b.name for b in room.bodies))
     ids = np.full((rows, columns), -1, np.int16)
     u, v = np.zeros((rows, columns), np.float32), np.zeros((rows, columns), np.float32)

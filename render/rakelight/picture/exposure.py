@@ -6,6 +6,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+HIGHLIGHT = 0.98  # share of the lit surfaces that must not be brighter than white
 KEY = 0.18  # share of L_max at which the log-average luminance is shown
 SMALLEST_CD_M2 = 1e-4  # added before the logarithm, so that black counts but does not rule
 
@@ -64,12 +65,29 @@ def log_average_cd_m2(pictures: Iterable[NDArray[np.floating]]) -> float:
     return math.exp(math.fsum(sums) / sum(counts))
 
 
-def automatic_ev100(pictures: Iterable[NDArray[np.floating]]) -> float:
-    """EV100 that shows the pooled log-average of the lit surfaces at 0.18 of L_max.
+def automatic_ev100(pictures: Iterable[NDArray[np.floating]], white: float = math.inf) -> float:
+    """EV100 that shows the lit surfaces' middle as grey, and keeps their highlights.
+
+    The pooled log-average is shown at 0.18 of L_max, unless that would make more than 2 % of
+    the lit surfaces white: then the 98th percentile just becomes white. On a graze most of the
+    stone is in shadow, and exposing for shadows would bleach what the light is there for.
 
     Parameters
     ----------
     pictures : iterable of ndarray, any shape
         Luminances of each picture's lit surfaces. [cd/m2]
+    white : float
+        Multiple of L_max that the tone curve shows as white (`tone.WHITE`); without it
+        highlights are not looked at.
+
+    Raises
+    ------
+    ValueError
+        If there is no reading at all.
     """
-    return math.log2(log_average_cd_m2(pictures) / (KEY * 1.2))
+    readings = list(pictures)
+    grey = log_average_cd_m2(readings) / KEY
+    # an order statistic of all readings together: the same in any order of pictures
+    everything = np.sort(np.concatenate([np.ravel(reading) for reading in readings]))
+    high = float(everything[min(everything.size - 1, math.floor(HIGHLIGHT * everything.size))])
+    return math.log2(max(grey, high / white) / 1.2)

@@ -2,8 +2,8 @@
 
 Illuminance is bilinear between a surface's vertices, reflectance comes from the map's pyramid
 over the sample's footprint, and L = rho E / pi. Openings show the luminance that their
-distribution has toward the eye. Housings and figures are not lit by the computed light: they
-are shown as their reflectance in the room's mean illuminance, the figure as a mark of scale.
+distribution has toward the eye. Housings and the figure, a mark of scale, stand in what the
+surfaces reflect toward them.
 """
 
 from collections.abc import Mapping
@@ -12,10 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.picture.around import Patches, patches
 from rakelight.picture.finish import FULL, Pyramid, finishes
 from rakelight.picture.kernels.shade import resolve, shade_mapped, shade_plain, split
 from rakelight.picture.tone import REC709, display_linear, to_codes
 from rakelight.picture.view import View, rays
+from rakelight.scene.camera import Camera
 from rakelight.scene.lit import Lit
 from rakelight.scene.surfaces import Body, Room
 
@@ -89,7 +91,7 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
         for index, surface in enumerate(room.surfaces)
         if present[index]
     }
-    around = mean_lx(room, lit)
+    around = patches(room, lit) if present[len(room.surfaces) :].any() else None
     edge_values = np.empty((*view.edge_owners.shape, 3), np.float32)
     width = columns // s
     for first in range(0, rows, band):
@@ -122,7 +124,7 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
                 rho = (surface.reflectance_rgb / np.pi).astype(np.float32)
                 shade_plain(*place, rgb_lx, per_u, per_v, rho, samples)
         for index, body in enumerate(room.bodies, start=len(room.surfaces)):
-            if present[index]:
+            if around is not None and present[index]:
                 _shade_body(view, room, lit, body, index, above, around, samples)
         resolve(samples[first - above : last - above], s, mean[first // s : last // s])
         low, high = np.searchsorted(view.edges, [first // s * width, last // s * width])
@@ -168,16 +170,6 @@ def develop(picture: Picture, ev100: float, *, dither: bool = True) -> NDArray[n
     return out
 
 
-def mean_lx(room: Room, lit: Lit) -> float:
-    """Mean illuminance over all surfaces, for what only stands in the light. [lx]"""
-    total = area = 0.0
-    for surface in room.surfaces:
-        size = surface.grid.width_m * surface.grid.height_m
-        total += size * float(np.mean(lit.total_lx(surface.name), dtype=np.float64))
-        area += size
-    return total / area
-
-
 def _shade_body(
     view: View,
     room: Room,
@@ -185,14 +177,17 @@ def _shade_body(
     body: Body,
     index: int,
     first: int,
-    around_lx: float,
+    around: Patches,
     samples: NDArray[np.float32],
 ) -> None:
     where = view.ids[first : first + samples.shape[0]] == index
     if not where.any():
         return
     if body.kind != "opening" or body.line < 0:
-        samples[where] = (body.reflectance_rgb * around_lx / np.pi).astype(np.float32)
+        lx = _faces_lx(body, view.camera, around)
+        face = view.u_m[first : first + samples.shape[0]][where].astype(np.int64)
+        rho = body.reflectance_rgb * _mean_colour(lit)
+        samples[where] = (lx[face, None] * rho / np.pi).astype(np.float32)
         return
     groups = [(g, line) for g, group in enumerate(room.groups) for line in group.lines]
     group, line = groups[body.line]
@@ -206,3 +201,40 @@ def _shade_body(
     )
     glow = np.where(cosine > 0, glow * lit.output[group], 0.0)
     samples[where] = (glow[:, None] * lit.white_rgb[group]).astype(np.float32)
+
+
+def _mean_colour(lit: Lit) -> NDArray[np.float64]:
+    """Colour of reflected light, luminance 1: that of the runs, as `Lit.rgb_lx` takes it."""
+    total = float(lit.output.sum())
+    if not total > 0:
+        return np.ones(3)
+    out: NDArray[np.float64] = lit.output @ lit.white_rgb / total
+    return out
+
+
+def _faces_lx(body: Body, camera: Camera, around: Patches) -> NDArray[np.float64]:
+    """Illuminance of each face of a body on the side that the eye sees. [lx]"""
+    if body.kind == "figure":
+        # one flat tone: it marks scale, and is turned to the eye
+        middle = (body.points_m.min(axis=0) + body.points_m.max(axis=0)) / 2
+        toward = (camera.eye_m - middle) * [1, 1, 0]
+        toward /= max(float(np.linalg.norm(toward)), 1e-9)
+        return np.full(len(body.faces), around.received_lx(middle, toward))
+    corners = body.points_m[body.faces]
+    centres = corners.mean(axis=1)
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
+    normals *= np.where(np.einsum("ij,ij->i", normals, camera.eye_m - centres) < 0, -1, 1)[:, None]
+    # two triangles of one flat face must not differ: all faces of one normal share a value
+    _, first, group = np.unique(
+        np.round(normals, 6), axis=0, return_index=True, return_inverse=True
+    )
+    group = group.reshape(-1)
+    values = np.array(
+        [
+            around.received_lx(centres[group == k].mean(axis=0), normals[i])
+            for k, i in enumerate(first)
+        ]
+    )
+    out: NDArray[np.float64] = values[group]
+    return out
