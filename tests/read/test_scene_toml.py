@@ -125,7 +125,7 @@ def test_every_fault_is_said_at_once_with_file_table_and_key(write):
     expected = [
         'hall.toml: "titel": no such key. Did you mean "title"?',
         'hall.toml: [room], "width" = "wide": "wide" is not a length such as',
-        'hall.toml: [room], "depth" = -3: must be above 0.',
+        'hall.toml: [room], "depth" = -3: must be 100 mm or more.',
         'hall.toml: [room], "setback": no such key here. It belongs in [[run]].',
         'hall.toml: [surface.main], "reflectance" = 1.5: must lie between 0 and 1; right is 0.5',
         'hall.toml: [[run]] 1, "lights" = "ceiling": must be "main", "opposite", "left" or "right"',
@@ -171,6 +171,7 @@ def test_every_fault_is_said_at_once_with_file_table_and_key(write):
         ("[[relief]]\ntexture='a'\n[[relief]]\ntexture='b'", 'two [[relief]] have "on" = "main"'),
         ("[[run]]\nphotometry='x'\nsetback=1\ntilt='200 deg'", "between -180 and 180 deg"),
         ("[[run]]\nphotometry='x'\nsetback=1\ntilt='-5 deg away'", '0 or more before "away"'),
+        ("[[relief]]\ntexture='x'\nwidth='1 mm'", '"width" = "1 mm": must be 5 mm or more'),
         ("title = 1979-05-27", "must be text, in quotes"),
         ("[picture]\nsupersample = 9", "must be at most 8"),
     ],

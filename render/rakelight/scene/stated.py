@@ -14,6 +14,8 @@ from pydantic import BeforeValidator, ValidationInfo
 from rakelight import units
 
 LONGEST_M = 1000.0
+LEAST_IMAGE_M = 0.005
+LEAST_ROOM_M = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,22 @@ def read_size(value: object, info: ValidationInfo) -> float:
     length_m = read_length(value, info)
     if not length_m > 0:
         raise ValueError("must be above 0")
+    return length_m
+
+
+def read_image_size(value: object, info: ValidationInfo) -> float:
+    """Length of 5 mm or more: a smaller repeat is no relief but a slip of the unit. [m]"""
+    length_m = read_length(value, info)
+    if not length_m >= LEAST_IMAGE_M:
+        raise ValueError("must be 5 mm or more")
+    return length_m
+
+
+def read_room_size(value: object, info: ValidationInfo) -> float:
+    """Length of 100 mm or more. [m]"""
+    length_m = read_length(value, info)
+    if not length_m >= LEAST_ROOM_M:
+        raise ValueError("must be 100 mm or more")
     return length_m
 
 
@@ -248,6 +266,8 @@ def read_pair(value: object, info: ValidationInfo) -> tuple[float, float]:
 
 Length = Annotated[float, BeforeValidator(read_length), Takes("length")]
 Size = Annotated[float, BeforeValidator(read_size), Takes("length above 0")]
+ImageSize = Annotated[float, BeforeValidator(read_image_size), Takes("length, 5 mm or more")]
+RoomSize = Annotated[float, BeforeValidator(read_room_size), Takes("length, 100 mm or more")]
 Distance = Annotated[float, BeforeValidator(read_distance), Takes("length, 0 or more")]
 Setback = Annotated[
     float | Literal["against"],

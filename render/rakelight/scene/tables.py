@@ -17,6 +17,7 @@ from rakelight.scene.stated import (
     Count,
     Direction,
     Distance,
+    ImageSize,
     Kelvin,
     Length,
     Lux,
@@ -24,6 +25,7 @@ from rakelight.scene.stated import (
     Pixels,
     Point,
     Reflectance,
+    RoomSize,
     Samples,
     Setback,
     Share,
@@ -60,11 +62,13 @@ class UnitsTable(Table):
 class RoomTable(Table):
     """The room: a box, seen facing its main wall."""
 
-    width_m: Size = Field(default=4.8, alias="width", description="Along the main wall.")
-    depth_m: Size = Field(
+    width_m: RoomSize = Field(default=4.8, alias="width", description="Along the main wall.")
+    depth_m: RoomSize = Field(
         default=3.6, alias="depth", description="From the main wall to the opposite one."
     )
-    height_m: Size = Field(default=2.7, alias="height", description="Floor to finished ceiling.")
+    height_m: RoomSize = Field(
+        default=2.7, alias="height", description="Floor to finished ceiling."
+    )
 
 
 class SurfaceTable(Table):
@@ -99,9 +103,7 @@ class OtherLightTable(Table):
 
     all_lx: Lux = Field(default=0.0, alias="all", description="On every surface.")
     main_lx: Lux | None = Field(default=None, alias="main", description="On the main wall.")
-    opposite_lx: Lux | None = Field(
-        default=None, alias="opposite", description="On the opposite wall."
-    )
+    opposite_lx: Lux | None = Field(default=None, alias="opposite", description="Opposite it.")
     left_lx: Lux | None = Field(default=None, alias="left", description="On the left wall.")
     right_lx: Lux | None = Field(default=None, alias="right", description="On the right wall.")
     floor_lx: Lux | None = Field(default=None, alias="floor", description="On the floor.")
@@ -115,12 +117,12 @@ class ReliefTable(Table):
     texture: Annotated[str, Takes("shipped name, or path to a height image or its TOML file")] = (
         Field(description="Which texture.")
     )
-    width_m: Size | None = Field(
+    width_m: ImageSize | None = Field(
         default=None,
         alias="width",
         description="Real width that the height image shows. Not stated: the texture's own.",
     )
-    height_m: Size | None = Field(
+    height_m: ImageSize | None = Field(
         default=None,
         alias="height",
         description="Real height that the height image shows. Not stated: likewise.",
@@ -145,9 +147,7 @@ class ReliefTable(Table):
         alias="offset",
         description="Where the image's lower left corner lies on the wall.",
     )
-    reflectance: Reflectance | None = Field(
-        default=None, description="Mean reflectance. Not stated: the texture's own."
-    )
+    reflectance: Reflectance | None = Field(default=None, description="Mean. Not stated: its own.")
 
 
 class HousingTable(Table):
@@ -209,9 +209,7 @@ class RunTable(Table):
         "`length` or `gap`, as many as fit.",
     )
     length_m: Size | None = Field(
-        default=None,
-        alias="length",
-        description="Lit length of one luminaire. Not stated: the file's.",
+        default=None, alias="length", description="Lit length of one. Not stated: the file's."
     )
     gap_m: Distance = Field(
         default=0.0, alias="gap", description="Dark length between luminous openings."
