@@ -115,12 +115,12 @@ def upward(phi: Floats) -> Floats:
 
 def cove_throw(phi: Floats) -> Floats:
     """Peak 15 deg above horizontal, for an even ceiling."""
-    return bell(phi, 105.0, 16.0, 26.0) + 0.07 * upward(phi)
+    return bell(phi, 105.0, 34.0, 20.0) * rise(phi, 91.5, 1.2) + 0.05 * upward(phi)
 
 
 def cove_glow(phi: Floats) -> Floats:
     """Peak 25 deg above horizontal: brighter near the cove."""
-    return bell(phi, 115.0, 22.0, 40.0) + 0.10 * upward(phi)
+    return bell(phi, 115.0, 38.0, 40.0) * rise(phi, 91.5, 1.2) + 0.10 * upward(phi)
 
 
 def perimeter(phi: Floats) -> Floats:
