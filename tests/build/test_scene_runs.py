@@ -401,3 +401,15 @@ def test_a_photometric_file_that_is_not_there_is_refused(tmp_path, name, says):
     path.write_text(RUN.replace("made.ies", name))
     [line] = refused(build_scene, path, quality=COARSE)
     assert says in line
+
+
+def test_faults_of_reliefs_runs_and_cameras_come_together(tmp_path):
+    path = tmp_path / "own.toml"
+    path.write_text(
+        '[[relief]]\ntexture = "gone.png"\n' + RUN + RUN.replace("6 in", "9 m")
+        + '[[camera]]\nname = "own"\n'
+    )  # fmt: skip
+    lines = refused(build_scene, path, "run.2.photometry=graze-narrow".split())
+    assert [line.split(": ")[1].split(",")[0] for line in lines] == [
+        "[[relief]] 1", "[[run]] 1", "[[run]] 2", "[[camera]] 1",
+    ]  # fmt: skip

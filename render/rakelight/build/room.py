@@ -117,10 +117,7 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
     tables = scene_file.tables
     frames = box_frames(tables.room)
     _check_steps(scene_file, frames, quality)
-    surfaces = {
-        name: _plane(name, frame, width, height, tables, quality)
-        for name, (frame, width, height) in frames.items()
-    }
+    surfaces = _planes(tables, quality)
     textures: dict[str, Texture] = {}
     faults: list[str] = []
     for index, table in enumerate(tables.relief):
@@ -154,6 +151,25 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
         raise InputError(*faults)
     room = Room(surfaces=tuple(surfaces[name] for name in SURFACES), groups=())
     return BareRoom(room, textures)
+
+
+def plain_room(tables: SceneTables) -> Room:
+    """Build the box alone, coarse and without reliefs: enough to see where things stand.
+
+    Parameters
+    ----------
+    tables : SceneTables
+        The scene.
+    """
+    size = max(tables.room.width_m, tables.room.depth_m, tables.room.height_m)
+    return Room(surfaces=tuple(_planes(tables, Quality(plane_step_m=size)).values()), groups=())
+
+
+def _planes(tables: SceneTables, quality: Quality) -> dict[str, Surface]:
+    return {
+        name: _plane(name, frame, width, height, tables, quality)
+        for name, (frame, width, height) in box_frames(tables.room).items()
+    }
 
 
 def _check_steps(

@@ -6,10 +6,11 @@ from pathlib import Path
 
 from rakelight.build.bodies import figure, run_bodies
 from rakelight.build.groups import light_groups
-from rakelight.build.room import BareRoom, build_bare_room
-from rakelight.build.runs import build_runs
+from rakelight.build.room import BareRoom, build_bare_room, plain_room
+from rakelight.build.runs import BuiltRun, build_runs
 from rakelight.build.views import build_cameras
 from rakelight.build.warnings import warnings_of
+from rakelight.errors import InputError
 from rakelight.read.toml import SceneFile, read_scene
 from rakelight.scene.quality import Quality
 from rakelight.scene.scene import Scene
@@ -78,8 +79,7 @@ def build_read_scene(
     """
     tables = scene_file.tables
     chosen = quality_of(tables) if quality is None else quality
-    bare = build_bare_room(scene_file, chosen) if bare_room is None else bare_room
-    runs = build_runs(scene_file, bare.room)
+    bare, runs = _room_and_runs(scene_file, chosen, bare_room)
     bodies = tuple(body for run in runs for body in run_bodies(run))
     if tables.picture.figure:
         bodies = (*bodies, figure(tables.room))
@@ -104,3 +104,26 @@ def build_read_scene(
         notes=tuple(dict.fromkeys(notes)),
         warnings=warnings_of(room, plans, bare.textures, tables.room.height_m, tables.units.length),
     )
+
+
+def _room_and_runs(
+    scene_file: SceneFile, quality: Quality, bare_room: BareRoom | None
+) -> tuple[BareRoom, tuple[BuiltRun, ...]]:
+    """Build both, and where they fail say the faults of both and of the cameras at once."""
+    faults: list[str] = []
+    try:
+        bare = build_bare_room(scene_file, quality) if bare_room is None else bare_room
+    except InputError as error:
+        faults.extend(error.faults)
+        bare = BareRoom(plain_room(scene_file.tables), {})
+    try:
+        runs = build_runs(scene_file, bare.room)
+    except InputError as error:
+        faults.extend(error.faults)
+    if not faults:
+        return bare, runs
+    try:
+        build_cameras(scene_file, bare.room, ())
+    except InputError as error:
+        faults.extend(error.faults)
+    raise InputError(*faults)
