@@ -223,16 +223,17 @@ def add_relief_light(
     sign = 1.0 if frame.direction_from_room(line.axis)[0] > 0 else -1.0
     lit = np.sort(origin[0] + sign * line.lit_m, axis=1)[:: int(sign)]
     table = axial_table(line, line.axis * sign)
-    rows_v: NDArray[np.float64] = np.arange(turned.heights_m.shape[0]) * turned.step_v_m
-    for rows, strips in strips_by_row(origin[1:], across, line.opening_width_m, rows_v, highest_m):
+    rows = turned.heights_m.shape[0]
+    rows_v = np.linspace(0.0, (rows - 1) * turned.step_v_m, rows)
+    for served, strips in strips_by_row(origin[1:], across, line.opening_width_m, rows_v, highest_m):
         relief_line(
             turned.heights_m,
             turned.normals,
             rows_v.astype(np.float32),
             np.float32(turned.step_u_m),
             turned.horizons,
-            np.int32(rows.start),
-            np.int32(rows.stop),
+            np.int32(served.start),
+            np.int32(served.stop),
             strips,
             np.ascontiguousarray(lit, np.float32),
             table,

@@ -47,7 +47,7 @@ def axial_table(line: LitLine, axis: NDArray[np.float64]) -> NDArray[np.float32]
     """
     sine = np.linspace(-1.0, 1.0, ALONG)
     cosine = np.sqrt(np.maximum(0.0, 1.0 - sine**2))
-    turn = diamond_directions(-2.0 + np.arange(ACROSS) * (4.0 / ACROSS))
+    turn = diamond_directions(np.linspace(-2.0, 2.0, ACROSS, endpoint=False))
     across = turn @ np.stack([line.nadir, line.across])
     directions = sine[:, None, None] * axis + cosine[:, None, None] * across
     table = line.candela_per_metre(directions)

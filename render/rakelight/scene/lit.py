@@ -64,14 +64,17 @@ class Lit:
     def rgb_lx(self, surface: str) -> NDArray[np.float32]:
         """Illuminance in linear Rec.709 whose luminance is `total_lx`, shape (rows, columns, 3).
 
-        Other light is taken as white.
+        Other light has the mean colour of the runs: nothing is known of its own.
         """
         weights = (self.output[:, None] * self.white_rgb).astype(np.float32)
         direct = self.direct_lx[surface]
         rgb = np.empty((*direct.shape[1:], 3), np.float32)
-        neutral = self.other_lx[surface]
+        rest = self.other_lx[surface]
         if surface in self.bounced_lx:
-            neutral = neutral + self.bounced_lx[surface]
+            rest = rest + self.bounced_lx[surface]
+        total = float(self.output.sum())
+        colour = weights.sum(axis=0) / np.float32(total) if total > 0 else np.ones(3, np.float32)
         for channel in range(3):
-            rgb[..., channel] = np.tensordot(weights[:, channel], direct, axes=1) + neutral
+            rgb[..., channel] = np.tensordot(weights[:, channel], direct, axes=1)
+            rgb[..., channel] += rest * colour[channel]
         return rgb

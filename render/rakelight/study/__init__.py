@@ -1,1 +1,1 @@
-"""Rakelight's room `study`; see DEVELOPERS.md."""
+"""Whole scenes compared, swept and searched: each calls the earlier steps again."""

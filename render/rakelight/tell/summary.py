@@ -1,0 +1,102 @@
+"""What a command prints when it is done: the sentences, the main numbers, the files."""
+
+import json
+from collections.abc import Sequence
+
+from rakelight.study.stills import LitScene
+from rakelight.tell.sentences import Still as Said
+from rakelight.tell.sentences import brightness_sentence, compare_sentence, sentence
+from rakelight.tell.shown import by_key, say
+from rakelight.tell.still_files import plan_for, units_of
+
+#: Numbers that a still is summed up by, with the words for them; where a scene has them.
+HEADLINE: tuple[tuple[str, str], ...] = (
+    ("flat.average_lx", "average on the wall's plane"),
+    ("average_lx", "average on the relief's own surface"),
+    ("grid.average_lx", "average of the meter grid"),
+    ("max_to_min", "max:min"),
+    ("bright_band_at_m", "brightest band, height"),
+    ("texture_over_mean", "texture modulation over the mean (drama)"),
+    ("drama_centre_m", "drama centre, height"),
+    ("shadow_share", "share in shadow"),
+    ("seen_cd_m2", "mean luminance toward the camera in the room"),
+    ("lumens", "installed lumens"),
+    ("lumens_given", "lumens as dimmed"),
+    ("watts_dimmed", "watts as dimmed"),
+)
+
+
+def headline(still: LitScene) -> tuple[tuple[str, str], ...]:
+    """Rows of (words, value) for the first lit surface, in the reader's units."""
+    surface = still.lit_surfaces[0]
+    found = by_key(still.numbers)
+    units = units_of(still.scene)
+    return tuple(
+        (words, say(found[f"{surface}.{key}"], units))
+        for key, words in HEADLINE
+        if f"{surface}.{key}" in found
+    )
+
+
+def sentences(stills: Sequence[LitScene]) -> list[str]:
+    """One sentence for each still, then what changes from the first to the others."""
+    out = []
+    for still in stills:
+        surface = still.lit_surfaces[0]
+        plan = plan_for(still.scene, surface)
+        out.append(sentence(still.numbers, plan, units_of(still.scene), surface))
+    return out
+
+
+def changes(stills: Sequence[LitScene]) -> list[str]:
+    """What changes from the first still to each other one, and which looks brighter."""
+    first, *others = stills
+    out = []
+    for other in others:
+        surface = first.lit_surfaces[0]
+        if surface not in other.lit_surfaces:
+            continue
+        one, two = (
+            Said(still.scene.title, still.numbers, plan_for(still.scene, surface))
+            for still in (first, other)
+        )
+        out.append(compare_sentence(one, two, units_of(first.scene), surface))
+        out.append(brightness_sentence(one, two, surface))
+    return [line for line in out if line]
+
+
+def summary_text(stills: Sequence[LitScene], files: Sequence[str]) -> str:
+    """Text for the terminal."""
+    lines = []
+    for still, said in zip(stills, sentences(stills), strict=True):
+        lines += [still.scene.title, f"  {said}"]
+        rows = headline(still)
+        wide = max(len(words) for words, _ in rows)
+        lines += [f"  {words:<{wide}}  {value}" for words, value in rows]
+        lines += [f"  Warning, {w.place}: {w.says}" for w in still.scene.warnings]
+    if len(stills) > 1:
+        lines += changes(stills)
+    lines += ["Written: " + ", ".join(files)]
+    return "\n".join(lines)
+
+
+def print_summary(stills: Sequence[LitScene], files: Sequence[str], *, as_json: bool) -> None:
+    """Print the summary, or every number for machines."""
+    if not as_json:
+        print(summary_text(stills, files))
+        return
+    document = {
+        "scenes": [
+            {
+                "name": still.scene.name,
+                "sentence": said,
+                "numbers": {
+                    n.key: {"value": n.value if n.value == n.value else None, "unit": n.unit}
+                    for n in still.numbers
+                },
+            }
+            for still, said in zip(stills, sentences(stills), strict=True)
+        ],
+        "files": list(files),
+    }
+    print(json.dumps(document, indent=1, ensure_ascii=False))
