@@ -11,6 +11,8 @@ from rakelight.scene.grid import Grid
 from rakelight.scene.relief import Relief
 from rakelight.scene.surfaces import Body, Room, Surface
 
+Floats = NDArray[np.float64]
+
 MOST_TRIANGLES = 2**24 - 2  # a triangle's number is drawn as a 24-bit colour
 # Bodies that lie in a surface, and openings that lie in their housing's face, are brought
 # forward by this share of their distance, so that the two never flicker.
@@ -42,7 +44,7 @@ class Geometry:
     by_face: NDArray[np.bool_]
 
 
-Part = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]
+Part = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.int32]]
 
 
 def geometry(room: Room, camera: Camera, *, figure: bool = True) -> Geometry:
@@ -59,45 +61,46 @@ def geometry(room: Room, camera: Camera, *, figure: bool = True) -> Geometry:
     stride = 1
     while fine // stride**2 > MOST_TRIANGLES * 0.95:
         stride += 1
+    axes = np.stack([np.cross(camera.forward, camera.up), camera.up, camera.forward], axis=1)
     for owner in owners:
         if isinstance(owner, Body):
             shown = figure or owner.kind != "figure"
-            parts.append(_body(owner, camera) if shown else _nothing())
+            parts.append(_body(owner, camera, axes) if shown else _nothing())
         elif (camera.eye_m - owner.frame.origin_m) @ owner.frame.n <= 0:
             parts.append(_nothing())
         elif owner.relief is not None:
-            parts.append(_relief(owner, owner.relief, stride))
+            parts.append(_relief(owner, owner.relief, stride, camera, axes))
         else:
-            parts.append(_plane(owner))
-    right = np.cross(camera.forward, camera.up)
-    axes = np.stack([right, camera.up, camera.forward], axis=1)
-    counts = np.array([len(part[0]) for part in parts])
-    firsts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+            parts.append(_plane(owner, camera, axes))
     sizes = [len(part[2]) for part in parts]
     if sum(sizes) > MOST_TRIANGLES:
         raise ValueError(f"{sum(sizes)} triangles to draw; at most {MOST_TRIANGLES}")
+    first = 0
+    for points, _, faces in parts:
+        faces += np.int32(first)
+        first += len(points)
     return Geometry(
-        np.concatenate([((p[0] - camera.eye_m) @ axes).astype(np.float32) for p in parts]),
-        np.concatenate([p[1].astype(np.float32) for p in parts]),
-        np.concatenate(
-            [(p[2] + first).astype(np.int32) for p, first in zip(parts, firsts, strict=True)]
-        ),
+        np.concatenate([part[0] for part in parts]),
+        np.concatenate([part[1] for part in parts]),
+        np.concatenate([part[2] for part in parts]),
         np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32),
         np.array([isinstance(owner, Body) for owner in owners]),
     )
 
 
 def _nothing() -> Part:
-    return np.empty((0, 3)), np.empty((0, 2)), np.empty((0, 3), np.int64)
+    return np.empty((0, 3), np.float32), np.empty((0, 2), np.float32), np.empty((0, 3), np.int32)
 
 
-def _plane(surface: Surface) -> Part:
+def _plane(surface: Surface, camera: Camera, axes: Floats) -> Part:
     corners = surface.corners_uv_m
     uvn = np.concatenate([corners, np.zeros((len(corners), 1))], axis=1)
-    return surface.frame.to_room(uvn), corners, triangulate(corners)
+    points = (surface.frame.to_room(uvn) - camera.eye_m) @ axes
+    faces = triangulate(corners).astype(np.int32)
+    return points.astype(np.float32), corners.astype(np.float32), faces
 
 
-def _body(body: Body, camera: Camera) -> Part:
+def _body(body: Body, camera: Camera, axes: Floats) -> Part:
     points = body.points_m
     if body.kind == "figure":
         points = _turned_to(camera.eye_m, points)
@@ -108,10 +111,11 @@ def _body(body: Body, camera: Camera) -> Part:
     away = np.einsum("ij,ij->i", normals, camera.eye_m - corners[:, 0]) < 0
     # thin things are seen from both sides, and in a closed body the far faces are hidden
     faces = np.where(away[:, None], body.faces[:, ::-1], body.faces)
-    return points, np.zeros((len(points), 2)), faces
+    seen = ((points - camera.eye_m) @ axes).astype(np.float32)
+    return seen, np.zeros((len(points), 2), np.float32), faces.astype(np.int32)
 
 
-def _turned_to(eye_m: NDArray[np.float64], points: NDArray[np.float64]) -> NDArray[np.float64]:
+def _turned_to(eye_m: Floats, points: Floats) -> Floats:
     """A flat upright figure turned about its own vertical to face the eye, or as it is."""
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     flat = points[:, :2] - middle[:2]
@@ -128,28 +132,49 @@ def _turned_to(eye_m: NDArray[np.float64], points: NDArray[np.float64]) -> NDArr
     return turned
 
 
-def _relief(surface: Surface, relief: Relief, stride: int) -> Part:
-    grid = relief.grid
+def _relief(surface: Surface, relief: Relief, stride: int, camera: Camera, axes: Floats) -> Part:
+    frame, grid = surface.frame, relief.grid
     rows, columns = _picked(grid.rows, stride), _picked(grid.columns, stride)
-    heights = relief.heights_m[np.ix_(rows, columns)].astype(np.float64)
-    uvn = np.empty((*heights.shape, 3))
-    uvn[..., 0] = grid.u_m()[columns]
-    uvn[..., 1] = grid.v_m()[rows, None]
-    uvn[..., 2] = heights
-    faces = grid_triangles(Grid(len(rows), len(columns), grid.width_m, grid.height_m))
-    points = uvn.reshape(-1, 3)
-    skirt_points, skirt_faces = _skirt(heights, uvn, relief.backing_m)
-    points = np.concatenate([points, skirt_points])
-    faces = np.concatenate([faces, skirt_faces + heights.size])
-    return surface.frame.to_room(points), points[:, :2], faces
+    u, v = grid.u_m()[columns], grid.v_m()[rows]
+    heights = relief.heights_m if stride == 1 else relief.heights_m[np.ix_(rows, columns)]
+    ring = _border(len(rows), len(columns))
+    rim = np.stack(
+        [u[ring % u.size], v[ring // u.size], heights.reshape(-1)[ring].astype(np.float64)], axis=1
+    )
+    skirt, skirt_faces = _skirt(rim, relief.backing_m)
+    count = heights.size
+    points = np.empty((count + len(skirt), 3), np.float32)
+    places = np.empty((count + len(skirt), 2), np.float32)
+    # a frame's axes as the camera sees them: sums of a row's and a column's part, in place
+    start = (frame.origin_m - camera.eye_m) @ axes
+    along_u, along_v, along_n = frame.u @ axes, frame.v @ axes, frame.n @ axes
+    mesh = points[:count].reshape(*heights.shape, 3)
+    for k in range(3):
+        mesh[..., k] = heights * np.float32(along_n[k])
+        mesh[..., k] += (u * along_u[k]).astype(np.float32)
+        mesh[..., k] += (v * along_v[k] + start[k]).astype(np.float32)[:, None]
+    on_wall = places[:count].reshape(*heights.shape, 2)
+    on_wall[..., 0] = u
+    on_wall[..., 1] = v[:, None]
+    points[count:] = (frame.to_room(skirt) - camera.eye_m) @ axes
+    places[count:] = skirt[:, :2]
+    faces = np.concatenate([_cells(*heights.shape), skirt_faces + np.int32(count)])
+    return points, places, faces
 
 
-def grid_triangles(grid: Grid) -> NDArray[np.int64]:
+def grid_triangles(grid: Grid) -> NDArray[np.int32]:
     """Triangles of a grid, shape (2 cells, 3): each cell's lower right one, then upper left."""
-    cells = np.arange(grid.rows * grid.columns).reshape(grid.rows, grid.columns)
-    a = cells[:-1, :-1].ravel()
-    b, c, d = a + 1, a + grid.columns + 1, a + grid.columns
-    return np.stack([a, b, c, a, c, d], axis=1).reshape(-1, 3)
+    return _cells(grid.rows, grid.columns)
+
+
+def _cells(rows: int, columns: int) -> NDArray[np.int32]:
+    corner = np.arange(rows * columns, dtype=np.int32).reshape(rows, columns)[:-1, :-1]
+    faces = np.empty((rows - 1, columns - 1, 2, 3), np.int32)
+    steps = ((0, 1, columns + 1), (0, columns + 1, columns))
+    for half in range(2):
+        for k in range(3):
+            np.add(corner, np.int32(steps[half][k]), out=faces[:, :, half, k])
+    return faces.reshape(-1, 3)
 
 
 def _picked(count: int, stride: int) -> NDArray[np.int64]:
@@ -157,22 +182,22 @@ def _picked(count: int, stride: int) -> NDArray[np.int64]:
     return kept if kept[-1] == count - 1 else np.append(kept, count - 1)
 
 
-def _skirt(
-    heights: NDArray[np.float64], uvn: NDArray[np.float64], backing_m: float
-) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def _border(rows: int, columns: int) -> NDArray[np.int64]:
+    """Flat indices of a grid's border, counter-clockwise from the lower left."""
+    index = np.arange(rows * columns).reshape(rows, columns)
+    return np.concatenate([index[0, :-1], index[:-1, -1], index[-1, :0:-1], index[:0:-1, 0]])
+
+
+def _skirt(rim: Floats, backing_m: float) -> tuple[Floats, NDArray[np.int32]]:
     """Close the border: outward down to the backing, inward from hollows up to the plane.
 
     The outward skirt is what one sees of a panel from beside it. The inward one stands
     where the border lies behind the mean plane at which the neighbouring surface ends.
     """
-    rows, columns = heights.shape
-    index = np.arange(rows * columns).reshape(rows, columns)
-    ring = np.concatenate([index[0, :-1], index[:-1, -1], index[-1, :0:-1], index[:0:-1, 0]])
-    rim = uvn.reshape(-1, 3)[ring]
     foot, top = rim.copy(), rim.copy()
     foot[:, 2] = np.minimum(rim[:, 2], backing_m)
     top[:, 2] = np.maximum(rim[:, 2], 0.0)
-    k = len(ring)
+    k = len(rim)
     here = np.arange(k)
     following = np.roll(here, -1)
     outward = np.stack([k + here, k + following, following, k + here, following, here], axis=1)
@@ -180,4 +205,4 @@ def _skirt(
         [following, here, 2 * k + here, following, 2 * k + here, 2 * k + following], axis=1
     )
     faces = np.concatenate([outward.reshape(-1, 3), inward.reshape(-1, 3)])
-    return np.concatenate([rim, foot, top]), faces
+    return np.concatenate([rim, foot, top]), faces.astype(np.int32)
