@@ -13,7 +13,7 @@ from rakelight.build.orient import orient
 from rakelight.build.room import build_bare_room
 from rakelight.build.scene import build_read_scene, build_scene
 from rakelight.errors import InputError
-from rakelight.read.toml import read_scene
+from rakelight.read.toml import lay_values, read_scene
 from rakelight.scene.grid import Grid
 from rakelight.scene.intensity import Intensity
 from rakelight.scene.quality import Quality
@@ -223,6 +223,8 @@ def test_a_file_without_an_opening_needs_a_lit_length(built):
         ("count = 2\nlength = 2\ngap = '75 mm'\nstart = 0.5\n", [[0.5, 2.5], [2.575, 4.575]], 2),
         ("gap = '200 mm'\n", [[0, 1.2], [1.4, 2.6], [2.8, 4.0]], 3),
         ("count = 4\n", [[0, 4.8]], 4),
+        # four fit to the millimetre: there is no gap after the last
+        ("length = 1.05\ngap = 0.2\n", [[0, 1.05], [1.25, 2.3], [2.5, 3.55], [3.75, 4.8]], 4),
     ],
 )
 def test_luminaires_stand_end_to_end(built, keys, lit, count):
@@ -413,3 +415,19 @@ def test_faults_of_reliefs_runs_and_cameras_come_together(tmp_path):
     assert [line.split(": ")[1].split(",")[0] for line in lines] == [
         "[[relief]] 1", "[[run]] 1", "[[run]] 2", "[[camera]] 1",
     ]  # fmt: skip
+
+
+def test_a_sweep_may_hand_the_bare_room_in_again(tmp_path):
+    path = tmp_path / "own.toml"
+    path.write_text(
+        '[[relief]]\ntexture = "split-ledgestone"\n' + RUN.replace("made.ies", "graze-narrow")
+    )
+    scene_file = read_scene(path)
+    bare = build_bare_room(scene_file, COARSE)
+    for setback in ("4 in", "against", 0.5):
+        moved = lay_values(scene_file, {"run.1.setback": setback})
+        again = build_read_scene(moved, quality=COARSE, bare_room=bare)
+        fresh = build_read_scene(moved, quality=COARSE)
+        assert again.runs == fresh.runs
+        assert again.warnings == fresh.warnings
+        assert again.room.surface("main").relief is bare.room.surface("main").relief
