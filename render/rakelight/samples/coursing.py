@@ -166,7 +166,7 @@ def _layers(
     """Heights of a block's beds, foot and top included; some go on from the block before."""
     best: tuple[float, list[int]] = (np.inf, [])
     for _ in range(60):
-        kept = [b for b in before if foot < b < top and b not in ending and random.random() < 0.7]
+        kept = [b for b in before if foot < b < top and b not in ending and random.random() < 0.75]
         levels = [foot]
         for stop in [*kept, top]:
             while stop - levels[-1] > SLIMMEST_MM * 2:
@@ -180,8 +180,8 @@ def _layers(
         cost += 100.0 * int(((thickness < SLIMMEST_MM) | (thickness > TALLEST_MM)).sum())
         cost += 0.5 * int((thickness > 80).sum())
         cost += 3.0 * len(ending & set(levels[1:-1]))
-        # neighbours with like courses are what makes a wall look printed
-        cost += 0.2 * max(0, len(set(levels[1:-1]) & set(before)) - 2)
+        # a course that goes on across the border breaks the upright joint
+        cost += 0.8 * (not set(levels[1:-1]) & set(before))
         for level in levels:
             cost += sum(1.5 for b in before if 0 < abs(b - level) < _NEAR_MISS_MM)
         if cost < best[0]:

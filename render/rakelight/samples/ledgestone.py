@@ -41,7 +41,7 @@ _JOINT = np.array([0.125, 0.110, 0.092])
 
 
 def split_ledgestone(
-    seed: int = 14, *, width_m: float = 3.6, height_m: float = 1.8, step_m: float = 0.0015
+    seed: int = 16, *, width_m: float = 3.6, height_m: float = 1.8, step_m: float = 0.0015
 ) -> Sample:
     """Draw one repeat of split ledgestone.
 
@@ -85,7 +85,7 @@ class _Wall:
         shape = (rows, columns)
         self.rows, self.columns, self.step = rows, columns, step
         self.broken = field(
-            random, shape, step, longest_m=0.03, shortest_m=0.002, fall=2.1, stretch=1.7
+            random, shape, step, longest_m=0.016, shortest_m=0.002, fall=1.8, stretch=2.2
         )
         self.warp_u = field(random, shape, step, longest_m=0.06, shortest_m=0.004, fall=2.2)
         self.warp_v = field(random, shape, step, longest_m=0.06, shortest_m=0.004, fall=2.2)
@@ -124,15 +124,15 @@ def _carve(
     edge = _outline(random, x, y, length, tall)
     warp_u = wall.piece(wall.warp_u, random, rows, columns)
     warp_v = wall.piece(wall.warp_v, random, rows, columns)
-    warped_x = x[None, :] + 0.0032 * warp_u
-    warped_y = y[:, None] + 0.0016 * warp_v
+    warped_x = x[None, :] + 0.0018 * warp_u
+    warped_y = y[:, None] + 0.0008 * warp_v
     broken = wall.piece(wall.broken, random, rows, columns)
 
     layered = float(random.beta(1.1, 1.3))  # 0: massive, 1: slaty
     proud = _proud(random)
     face = _bites(random, warped_x, warped_y, length, tall, 1 - 0.55 * layered)
     bedding, tone = _laminae(random, y[:, None] + 0.0005 * warp_v, step, layered)
-    rough = float(random.uniform(0.00016, 0.00042))
+    rough = float(random.uniform(0.00008, 0.00024))
     face = (
         proud
         + face
@@ -141,8 +141,8 @@ def _carve(
         + 0.00009 * wall.piece(wall.grain, random, rows, columns)
     )
     # an arris is broken, not moulded: its round is small and changes along the edge
-    arris = 0.0012 + 0.0011 * np.abs(broken)
-    worn = 0.0020 * np.clip(0.45 + 0.7 * warp_u, 0.08, 1.6)
+    arris = 0.0018 + 0.0016 * np.abs(broken)
+    worn = 0.0017 * np.clip(0.45 + 0.7 * warp_u, 0.08, 1.6)
     face -= worn * (1 - rise(edge, 0.0, arris)) ** 2
     inside = rise(edge, -0.4 * step, 0.6 * step)
 
@@ -159,11 +159,11 @@ def _carve(
 def _proud(random: np.random.Generator) -> float:
     """How far a stone stands out: most near the middle, some held back, some proud. [m]"""
     kind = random.random()
-    if kind < 0.22:
-        return float(random.uniform(0.0165, 0.022))
-    if kind < 0.78:
-        return float(random.uniform(0.0235, 0.033))
-    return float(random.uniform(0.034, 0.0405))
+    if kind < 0.14:
+        return float(random.uniform(0.0215, 0.027))
+    if kind < 0.84:
+        return float(random.uniform(0.028, 0.0345))
+    return float(random.uniform(0.0345, 0.0400))
 
 
 def _outline(random: np.random.Generator, x: Array, y: Array, length: float, tall: float) -> Array:
@@ -174,7 +174,7 @@ def _outline(random: np.random.Generator, x: Array, y: Array, length: float, tal
         long = curve(random, 2 * count + 64, step, longest_m=0.12, shortest_m=0.006)[:count]
         fine = curve(random, 2 * count + 64, step, longest_m=0.012, shortest_m=0.002)[:count]
         nibble = np.clip(long * 0.6 + fine * 0.6 - 1.1, 0, None)  # here and there a bit is gone
-        return gap + wander * long + 0.00022 * fine + 0.0016 * nibble
+        return gap + wander * long + 0.00014 * fine + 0.0016 * nibble
 
     slope = random.normal(0, 0.006)
     bed_low = ragged(x.size, random.uniform(0.0010, 0.0022), 0.00045) + slope * (x - length / 2)
@@ -212,14 +212,14 @@ def _bites(
     """Tilted face with bowls broken out of it, at most 0 at its highest. [m]"""
     centre_x, centre_y = x - length / 2, y - tall / 2
     tilt_x = random.normal(0, 0.016)
-    tilt_y = random.normal(0, 0.10)
+    tilt_y = random.normal(0, 0.065)
     face = tilt_x * centre_x + tilt_y * centre_y
     # broad facets
     for _ in range(2 + random.poisson(length * tall / 0.0022)):
         at_x, at_y = random.uniform(0, length), random.uniform(-0.1, 1.1) * tall
         depth = strength * random.gamma(1.6, 0.0016)
-        bowl_x, bowl_y = random.uniform(0.10, 0.6), random.uniform(0.03, 0.16)
-        lean_x, lean_y = random.normal(0, 0.05), random.normal(0, 0.16)
+        bowl_x, bowl_y = random.uniform(0.2, 1.5), random.uniform(0.06, 0.40)
+        lean_x, lean_y = random.normal(0, 0.045), random.normal(0, 0.12)
         dx, dy = x - at_x, y - at_y
         here = tilt_x * (at_x - length / 2) + tilt_y * (at_y - tall / 2) - depth
         bowl = here + lean_x * dx + lean_y * dy + dx * dx / (2 * bowl_x) + dy * dy / (2 * bowl_y)
