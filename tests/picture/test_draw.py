@@ -190,6 +190,26 @@ def test_missing_opengl_is_one_line_that_names_the_packages(monkeypatch):
     assert "\n" not in str(caught.value)
 
 
+def test_opengl_without_a_driver_says_so_and_nothing_else():
+    script = """
+from reference.picture_rooms import box, facing_main
+from rakelight.picture.draw import NoDisplay, draw
+try:
+    draw(box(), facing_main(width_px=32, height_px=18), 1)
+except NoDisplay as error:
+    print(error)
+"""
+    env = {
+        **os.environ,
+        "__EGL_VENDOR_LIBRARY_FILENAMES": "/nowhere.json",
+        "PYTHONPATH": str(Path(__file__).parents[1]),
+    }
+    run = subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, text=True)
+    assert run.returncode == 0
+    assert "apt install" in run.stdout
+    assert run.stderr == ""
+
+
 @pytest.mark.parametrize("supersample", [0, 9])
 def test_samples_out_of_range_are_refused(supersample):
     with pytest.raises(ValueError, match="1 to 8"):

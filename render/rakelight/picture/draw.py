@@ -213,7 +213,7 @@ class _Screen:
 
 def _off_screen_window() -> Any:
     """A window that needs no screen, or `NoDisplay`; probed so that nothing prints or dies."""
-    from vtkmodules.vtkCommonCore import vtkObject
+    from vtkmodules.vtkCommonCore import vtkLogger, vtkObject
 
     try:
         import vtkmodules.vtkRenderingOpenGL2 as opengl
@@ -221,6 +221,9 @@ def _off_screen_window() -> Any:
         raise NoDisplay(_advice(str(error))) from None
     shown = vtkObject.GetGlobalWarningDisplay()
     vtkObject.GlobalWarningDisplayOff()
+    loud = vtkLogger.GetCurrentVerbosityCutoff()
+    vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_OFF)
+    window = None
     try:
         for kind, library in _kinds():
             if library and not _loads(library):
@@ -232,7 +235,9 @@ def _off_screen_window() -> Any:
             window.SetOffScreenRendering(1)
             if window.SupportsOpenGL():
                 return window
+            window = None  # let go while it is still quiet
     finally:
+        vtkLogger.SetStderrVerbosity(loud)
         vtkObject.SetGlobalWarningDisplay(shown)
     raise NoDisplay(_advice("no OpenGL driver answers"))
 
