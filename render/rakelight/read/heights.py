@@ -156,26 +156,20 @@ def _png(path: Path) -> NDArray[Any]:
         if image.mode == "P":
             return np.asarray(image.convert("RGBA" if "transparency" in image.info else "RGB"))
         if image.mode in ("RGB", "RGBA", "LA"):
-            return _deep_png(path, image)
+            return _shallow_png(path, image)
         return np.asarray(image)
 
 
-def _deep_png(path: Path, image: Any) -> NDArray[Any]:
-    # Pillow cuts 16-bit colour to 8 bit; the header's ninth byte of IHDR tells
+def _shallow_png(path: Path, image: Any) -> NDArray[Any]:
+    # Pillow would cut 16-bit colour to 8 bits in silence; the ninth byte of IHDR tells
     with path.open("rb") as file:
         head = file.read(25)
-    if head[24] != 16:
-        return np.asarray(image)
-    from vtkmodules.util.numpy_support import vtk_to_numpy
-    from vtkmodules.vtkIOImage import vtkPNGReader
-
-    reader = vtkPNGReader()
-    reader.SetFileName(str(path))
-    reader.Update()
-    data = reader.GetOutput()
-    columns, rows, _ = data.GetDimensions()
-    flat = vtk_to_numpy(data.GetPointData().GetScalars())
-    return np.asarray(flat.reshape(rows, columns, -1)[::-1])  # VTK's first row is the lowest
+    if head[24] == 16:
+        raise InputError(
+            f"{path}: 16 bits in {len(image.getbands())} channels. Save it as 16-bit grey, "
+            "one channel: heights need no colour."
+        )
+    return np.asarray(image)
 
 
 def _tiff(path: Path) -> NDArray[Any]:

@@ -42,7 +42,7 @@ def trowelled_plaster(
     pressed = np.zeros(shape)
     for number in range(max(6, round(_STROKES_PER_M2 * width_m * height_m))):
         _stroke(np.random.default_rng([seed, 2, number]), heights, pressed, wander, step_m)
-    heights = heights + 0.000006 * grain
+    heights = 0.00085 + 1.35 * (heights - 0.00085) + 0.000006 * grain
     tone = 1 + 0.012 * sweep + 0.008 * grain - 0.03 * pressed
     return Sample(
         heights_m=np.clip(heights, 0.0, DEPTH_M),

@@ -112,10 +112,14 @@ def write_relief(folder: Path, entry: Entry) -> None:
 def _replace(path: Path, data: bytes) -> None:
     # whole or not at all; the room that has this for outputs lies above this one
     handle, temporary = tempfile.mkstemp(prefix=".rakelight-", dir=path.parent)
-    with os.fdopen(handle, "wb") as file:
-        file.write(data)
-    os.chmod(temporary, 0o644)
-    os.replace(temporary, path)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        os.chmod(temporary, 0o644)
+        os.replace(temporary, path)
+    except BaseException:
+        Path(temporary).unlink(missing_ok=True)
+        raise
 
 
 def main() -> None:
