@@ -74,15 +74,14 @@ class BruteForce:
         side = (points - line.origin_m) @ line.across
         rho = np.hypot(down, side)
         length = line.lit_m[:, 1] - line.lit_m[:, 0]
-        angles = [
-            (np.arctan((a - x) / rho), np.arctan((b - x) / rho)) for a, b in line.lit_m
-        ]
+        angles = [(np.arctan((a - x) / rho), np.arctan((b - x) / rho)) for a, b in line.lit_m]
         share = np.maximum(2, np.round(samples * length / length.sum())).astype(int)
         for (low, high), n in zip(angles, share, strict=True):
             strata = (np.arange(n) + rng.random((count, n))) / n
             psi = low[:, None] + (high - low)[:, None] * strata
-            across = (rng.permuted(np.tile(np.arange(n), (count, 1)), axis=1)
-                      + rng.random((count, n))) / n - 0.5
+            across = (
+                rng.permuted(np.tile(np.arange(n), (count, 1)), axis=1) + rng.random((count, n))
+            ) / n - 0.5
             along = x[:, None] + rho[:, None] * np.tan(psi)
             source = (
                 line.origin_m

@@ -225,7 +225,9 @@ def add_relief_light(
     table = axial_table(line, line.axis * sign)
     rows = turned.heights_m.shape[0]
     rows_v = np.linspace(0.0, (rows - 1) * turned.step_v_m, rows)
-    for served, strips in strips_by_row(origin[1:], across, line.opening_width_m, rows_v, highest_m):
+    for served, strips in strips_by_row(
+        origin[1:], across, line.opening_width_m, rows_v, highest_m
+    ):
         relief_line(
             turned.heights_m,
             turned.normals,

@@ -6,6 +6,9 @@ from numpy.typing import NDArray
 from rakelight.light.kernels.horizon import sheared_horizons
 from rakelight.light.kernels.openness import add_openness
 
+#: Steps of the mesh that a vertex looks along its own line, before the nearest sheared line's.
+NEAR_STEPS = 2
+
 
 def half_turn(count: int) -> NDArray[np.float64]:
     """Azimuths of `count` equal steps from -90 to 90 degrees, from +v toward +u. [rad]"""
@@ -52,6 +55,7 @@ def horizon_tangents(
         major.astype(np.int32),
         shift.astype(np.float32),
         (1.0 / np.abs(large)).astype(np.float32),
+        np.int32(NEAR_STEPS),
         out,
     )
     return out

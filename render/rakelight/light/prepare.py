@@ -71,13 +71,21 @@ def sides_of(surface: Surface, line: LitLine) -> tuple[Side, ...]:
 
 
 def _lights(surface: Surface, line: LitLine, side: Side) -> bool:
-    """Whether the run sends any light to the part of the wall that has it on that side."""
+    """Whether the run sends light worth counting to the part of the wall that has it there.
+
+    Less than 1e-4 of the peak, or only within 2 degrees of straight onto the wall, is what
+    interpolation leaves beyond the last angle of a file: half a turn of horizons for that
+    would double the work for nothing.
+    """
     frame = surface.frame
     away = {"up": -frame.v, "down": frame.v, "right": -frame.u, "left": frame.u}[side]
     # from the run, straight onto the wall round to along the wall
-    turn = np.linspace(0.0, np.pi / 2, 91)[:, None]
+    turn = np.linspace(np.radians(2.0), np.pi / 2, 89)[:, None]
     directions = -np.cos(turn) * frame.n + np.sin(turn) * away
-    return bool(np.any(line.candela_per_metre(directions) > 0))
+    return bool(
+        np.max(line.candela_per_metre(directions))
+        > 1e-4 * np.max(line.intensity.candela) * line.per_metre
+    )
 
 
 def prepare(room: Room, quality: Quality, groups: Iterable[LightGroup] | None = None) -> Prepared:

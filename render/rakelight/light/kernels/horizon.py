@@ -1,5 +1,7 @@
 """Horizons of a height field along one azimuth: one pass with an upper convex hull as a stack."""
 
+import math
+
 import numba
 import numpy as np
 
@@ -10,67 +12,92 @@ OPEN = np.float32(-1e3)
 
 
 @inline
-def march(field, falling, slope, per_metre, hull_at, hull_h, out):
+def march(field, falling, slope, per_metre, near, hull_at, hull_h, line_h, out):
     """Horizons of one azimuth along the second axis of `field`; see `sheared_horizons`."""
     width, count = field.shape
-    reach = np.float32(slope * (count - 1))
-    first = int(np.floor(min(np.float32(0.0), reach)))
-    last = int(np.ceil(width - 1 + max(np.float32(0.0), reach)))
+    half = np.float32(0.5)
+    edge = np.float32(width - 1)
+    reach = slope * np.float32(count - 1)
+    first = math.floor(min(np.float32(0.0), reach) - half)
+    last = math.ceil(edge + max(np.float32(0.0), reach) + half)
     for line in range(first, last + 1):
-        # the line crosses minor = `line` at the source's border, and shifts by -slope a step
+        # the line crosses the minor axis at `line` on the source's border; each step away from
+        # the source shifts it by -slope
         top = -1
         start, stop = 0, count
         if slope != 0.0:  # only where the line crosses the field, a step to spare
-            enter = (np.float32(line) - np.float32(width - 1)) / slope
-            leave = np.float32(line) / slope
-            start = max(0, int(np.floor(min(enter, leave))))
-            stop = min(count, int(np.ceil(max(enter, leave))) + 1)
+            enter = (np.float32(line) - edge - half) / slope
+            leave = (np.float32(line) + half) / slope
+            start = max(0, math.floor(min(enter, leave)))
+            stop = min(count, math.ceil(max(enter, leave)) + 1)
+        begun = stop
         for i in range(start, stop):
             x = np.float32(line) - slope * np.float32(i)
-            cell = int(np.floor(x))
-            f = x - np.float32(cell)
-            if cell < 0 or cell > width - 1 or (cell == width - 1 and f > 0.0):
+            if x < -half or x >= edge + half:
                 continue
+            begun = min(begun, i)
+            x = min(max(x, np.float32(0.0)), edge)
+            cell = int(x)
+            f = x - np.float32(cell)
             m = count - 1 - i if falling else i
-            near = field[cell, m]
-            own = near
+            own = field[cell, m]
             if f > 0.0:
-                own = near + f * (field[cell + 1, m] - near)
-            # hide what this sample stands in front of; what is left on top is its horizon
-            while top > 0:  # is the top one lower, seen from here, than the one behind?
-                rise = (hull_h[top] - own) * np.float32(i - hull_at[top - 1])
-                if rise > (hull_h[top - 1] - own) * np.float32(i - hull_at[top]):
-                    break
-                top -= 1
+                own += f * (field[cell + 1, m] - own)
+            line_h[i] = own
+            # the hull holds what lies more than `near` steps away
+            late = i - near - 1
+            if late >= begun:
+                h = line_h[late]
+                while top > 0:  # is the top one lower, seen from here, than the one behind?
+                    rise = (hull_h[top] - h) * np.float32(late - hull_at[top - 1])
+                    if rise > (hull_h[top - 1] - h) * np.float32(late - hull_at[top]):
+                        break
+                    top -= 1
+                top += 1
+                hull_at[top] = late
+                hull_h[top] = h
+            # the vertex nearest to the line, with its own height
+            vertex = cell if f <= half else cell + 1
+            h = field[vertex, m]
             tangent = OPEN
             if top >= 0:
-                tangent = (hull_h[top] - own) / np.float32(i - hull_at[top]) * per_metre
-            top += 1
-            hull_at[top] = i
-            hull_h[top] = own
-            # hand it to the nearest vertex; at the borders, where that line has no neighbour,
-            # to both
-            if f < 0.5 or cell == 0:
-                out[cell, m] = tangent
-            if f >= 0.5 or (f > 0.0 and cell + 1 == width - 1):
-                out[cell + 1, m] = tangent
+                j = top
+                tangent = (hull_h[j] - h) / np.float32(i - hull_at[j])
+                while j > 0:
+                    j -= 1
+                    other = (hull_h[j] - h) / np.float32(i - hull_at[j])
+                    if other < tangent:
+                        break
+                    tangent = other
+            # what lies near is looked at on the vertex's own line
+            for n in range(1, min(near, i) + 1):
+                y = np.float32(vertex) + slope * np.float32(n)
+                if y < 0.0 or y > edge:
+                    break
+                c = min(int(y), width - 2)
+                g = y - np.float32(c)
+                k = m + n if falling else m - n
+                there = field[c, k] + g * (field[c + 1, k] - field[c, k])
+                tangent = max(tangent, (there - h) / np.float32(n))
+            out[vertex, m] = tangent * per_metre if tangent > OPEN else OPEN
 
 
 @kernel
-def sheared_horizons(heights, turned, major, shift, step, out):
+def sheared_horizons(heights, turned, major, shift, step, near, out):
     """Horizon tangents of every vertex along K azimuths.
 
     For azimuth k, lines march over the axis `major[k]` (0: along rows, the source lies at
     higher rows; 1: along columns, source at higher columns; 2: along columns, source at
     lower columns; 3: along rows, source at lower rows), shifted by `shift[k]` cells of the
-    other axis a step toward the source. Neighbouring lines are one cell apart; a vertex lies
-    between two of them and takes the mean of both horizons, weighted by nearness. Each is seen
-    from its own line's surface, not from the vertex's height: mixed heights would add a bias
-    on slopes across the azimuth (tried: +0.015 in the tangent on rough stone).
+    other axis a step toward the source, one line a cell. A vertex, with its own height, looks
+    `near` steps along its own line, and beyond them takes what the nearest line sees: half a
+    cell aside matters only close by. Tried instead on split stone: the mean of two neighbouring
+    lines' horizons closes narrow views (the foot of a graze 3 % too dark); a line's horizon from
+    the line's own height misses at cliffs (correlation with brute force 0.997).
 
     heights (R, C) float32 [m]; turned (C, R) float32: its transpose, in memory too, because a
     march across memory rows is several times slower; major (K,) int32; shift (K,) float32
-    [cells/step]; step (K,) float32: plan distance of one step [m]; out (K, R, C) float32,
+    [cells/step]; step (K,) float32: plan distance of one step [m]; near int32; out (K, R, C) float32,
     zeros: tangent of the horizon's elevation.
     """
     rows, columns = heights.shape
@@ -79,11 +106,12 @@ def sheared_horizons(heights, turned, major, shift, step, out):
         per_metre = np.float32(1.0) / step[k]
         hull_at = np.empty(max(rows, columns), np.int32)
         hull_h = np.empty(max(rows, columns), np.float32)
+        line_h = np.empty(max(rows, columns), np.float32)
         if major[k] == 1 or major[k] == 2:
-            march(heights, falling, shift[k], per_metre, hull_at, hull_h, out[k])
+            march(heights, falling, shift[k], per_metre, near, hull_at, hull_h, line_h, out[k])
         else:
             scratch = np.zeros((columns, rows), np.float32)
-            march(turned, falling, shift[k], per_metre, hull_at, hull_h, scratch)
+            march(turned, falling, shift[k], per_metre, near, hull_at, hull_h, line_h, scratch)
             plane = out[k]
             for r0 in range(0, rows, 32):  # transposed in blocks that stay in the cache
                 for c0 in range(0, columns, 32):

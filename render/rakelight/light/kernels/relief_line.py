@@ -18,6 +18,7 @@ F0 = np.float32(0.0)
 F1 = np.float32(1.0)
 F2 = np.float32(2.0)
 TINY = np.float32(1e-9)
+TWELFTH = np.float32(1.0 / 12.0)
 
 
 @inline
@@ -68,42 +69,57 @@ def strip_share(tangent, h, plan_a, plan_b, n_a, n_b):
 
 
 @inline
-def clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, share):
-    """Multiply by the visible share, mixed between two stored azimuths.
+def clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen):
+    """Visible share of a strip, mixed between two stored azimuths.
 
     The shares are mixed, not the horizons: a mean of two horizons hides the narrow views that
     one of them has, and a grazed foot came out 3 % too dark.
     """
     for c in range(first, last + 1):
-        seen = strip_share(one[c], h[c], plan_a, plan_b, n_a, n_b)
-        other = strip_share(two[c], h[c], plan_a, plan_b, n_a, n_b)
-        share[c] *= seen + mix * (other - seen)
+        low = strip_share(one[c], h[c], plan_a, plan_b, n_a, n_b)
+        high = strip_share(two[c], h[c], plan_a, plan_b, n_a, n_b)
+        seen[c] = low + mix * (high - low)
 
 
 @inline
-def spread(table, column, count, half, part):
-    """Average the table over `half` columns to either side: what one strip's width blends.
+def spread(table, column, count, half, sign, part):
+    """What one strip's width blends: mean candela, and how it leans across the strip.
 
-    Fills part (P, count) with the means around columns column .. column + count - 1. A narrow
-    beam changes by tens of per cent over the angle that the opening subtends, even ten widths
-    away, so the middle of the strip alone will not do.
+    Fills part (2, P, count) around columns column .. column + count - 1 with the mean over
+    `half` columns to either side, and with the slope of the straight line fitted to them, from
+    the strip's first edge to its second. A narrow beam changes by tens of per cent over the
+    angle that the opening subtends, even ten widths away, and so does the angle of incidence on
+    a grazed wall: without the slope a run that touches the wall came out 13 % too dark.
     """
     reach = math.floor(half)
     rest = half - reach  # the outermost column on each side counts by this share
     scale = 1.0 / (2.0 * half + 1.0)
-    for row in range(part.shape[0]):
+    spread2 = 0.0
+    for k in range(1, reach + 1):
+        spread2 += 2.0 * k * k
+    spread2 = (spread2 + 2.0 * rest * (reach + 1) ** 2) * scale
+    to_lean = sign * scale * (2.0 * half + 1.0) / spread2 if spread2 > 0.0 else 0.0
+    for row in range(table.shape[0]):
         total = 0.0
+        moment = 0.0
         for j in range(column - reach, column + reach + 1):
             total += table[row, j]
+            moment += table[row, j] * (j - column)
         for j in range(column, column + count):
-            edges = table[row, j - reach - 1] + table[row, j + reach + 1]
-            part[row, j - column] = np.float32((total + rest * edges) * scale)
-            total += table[row, j + reach + 1] - table[row, j - reach]
+            left = table[row, j - reach - 1]
+            right = table[row, j + reach + 1]
+            part[0, row, j - column] = np.float32((total + rest * (left + right)) * scale)
+            lean = moment + rest * (right - left) * (reach + 1)
+            part[1, row, j - column] = np.float32(lean * to_lean)
+            # slide the window by one column, and measure from its new middle
+            leaving = table[row, j - reach]
+            total += right - leaving
+            moment += right * (reach + 1) + leaving * reach - total
 
 
 @inline
-def look_up(part, count, psi_cells, phi, x, near, candela, first, last):
-    """Candela per metre toward each column, bilinear in sin(psi) and the diamond angle."""
+def look_up(part, block, count, psi_cells, phi, x, near, candela, lean, first, last):
+    """Candela per metre toward each column and its lean, bilinear in sin(psi) and the angle."""
     psi_last = np.int32(F2 * psi_cells) - np.int32(1)
     for c in range(first, last + 1):
         # light from a source at +x travels toward -u
@@ -115,9 +131,14 @@ def look_up(part, count, psi_cells, phi, x, near, candela, first, last):
         g = phi[c] - np.float32(col)
         cell = row * count + col
         low = part[cell] + g * (part[cell + 1] - part[cell])
+        up = cell + count
+        high = part[up] + g * (part[up + 1] - part[up])
+        candela[c] = low + f * (high - low)
+        cell += block
+        low = part[cell] + g * (part[cell + 1] - part[cell])
         cell += count
         high = part[cell] + g * (part[cell + 1] - part[cell])
-        candela[c] = low + f * (high - low)
+        lean[c] = low + f * (high - low)
 
 
 @kernel
@@ -149,11 +170,14 @@ def relief_line(
     for i in numba.prange(stop - start):
         r = start + np.int32(i)
         share = np.empty(columns, np.float32)
+        seen = np.ones(columns, np.float32)
         phi = np.empty(columns, np.float32)
         ahead = np.empty(columns, np.float32)
         depth2 = np.empty(columns, np.float32)
         near = np.empty(columns, np.float32)
         candela = np.empty(columns, np.float32)
+        lean = np.empty(columns, np.float32)
+        tip = np.empty(columns, np.float32)
         total = out[r]
         h = heights[r]
         n_u = normals[0, r]
@@ -178,6 +202,8 @@ def relief_line(
                 high = max(high, phi[c])
                 depth2[c] = d_n * d_n
                 ahead[c] = normals[1, r, c] * d_v + normals[2, r, c] * d_n
+                # what the strip's second edge adds to the facing over its first
+                tip[c] = normals[1, r, c] * (b_v - a_v) + normals[2, r, c] * (n_b - n_a)
             # the part of the table that this row looks at, averaged over the strip's width
             first_phi = math.floor(low)
             count_phi = math.floor(high) + 2 - first_phi
@@ -187,12 +213,18 @@ def relief_line(
             edge_b = diamond(
                 -(b_v * aim[0, 0] + n_b * aim[0, 1]), -(b_v * aim[1, 0] + n_b * aim[1, 1])
             )
-            turn = abs(edge_a - edge_b)
-            turn = min(turn, 4.0 - turn)
+            turn = edge_b - edge_a
+            turn = turn - 4.0 if turn > 2.0 else (turn + 4.0 if turn < -2.0 else turn)
+            sign = 1.0 if turn > 0.0 else -1.0
+            turn = abs(turn)
             half = max(0.0, min(0.5 * turn * phi_cells - 0.5, margin - 3.0))
-            part = np.empty((along, count_phi), np.float32)
-            spread(table, margin + first_phi, count_phi, half, part)
+            part = np.empty((2, along, count_phi), np.float32)
+            spread(table, margin + first_phi, count_phi, half, sign, part)
             flat = part.ravel()
+            block = np.int32(along * count_phi)
+            wide = np.int32(count_phi)
+            # the visible part of a strip is what lies farther from the wall
+            outer = np.float32(0.5) if n_b > n_a else np.float32(-0.5)
             for c in range(columns):
                 phi[c] -= np.float32(first_phi)
             psi_low = math.atan((lit_low - width) / rho)
@@ -217,12 +249,19 @@ def relief_line(
                     plan_b = np.float32(math.sqrt(x * x + b_v * b_v))
                     one = horizons[k_low, r]
                     two = horizons[k_high, r]
-                    clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, share)
+                    clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen)
                 for c in range(first, last + 1):
                     near[c] = F1 / np.float32(math.sqrt(plan2 + depth2[c]))
-                look_up(flat, np.int32(count_phi), psi_cells, phi, x, near, candela, first, last)
+                look_up(flat, block, wide, psi_cells, phi, x, near, candela, lean, first, last)
                 for c in range(first, last + 1):
-                    facing = n_u[c] * x + ahead[c]
+                    # candela and facing are both linear across the strip, and what is visible
+                    # of it is a part with its middle at `y`: the integral in closed form
+                    part_seen = seen[c]
+                    y = outer * (F1 - part_seen)
+                    facing = n_u[c] * x + ahead[c] + tip[c] * y
                     facing = facing if facing > F0 else F0
+                    light = (candela[c] + lean[c] * y) * facing
+                    light += lean[c] * tip[c] * part_seen * part_seen * TWELFTH
+                    light = light if light > F0 else F0
                     close = near[c]
-                    total[c] += candela[c] * facing * close * close * close * share[c] * d_x
+                    total[c] += light * close * close * close * part_seen * share[c] * d_x

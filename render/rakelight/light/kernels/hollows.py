@@ -1,0 +1,445 @@
+"""Light between the walls of a relief's hollows: pieces of the surface that see each other.
+
+The surface is the grid's triangulation, cells cut from their lower left to their upper right
+vertex. It is sampled inside the cells, densely where they are steep: a mesh has no vertices
+half way down a joint one cell wide, and its ends alone would make hollows 7 % too bright.
+"""
+
+import math
+
+import numba
+import numpy as np
+
+from rakelight.light.kernels.compile import inline, kernel
+
+F0 = np.float32(0.0)
+F1 = np.float32(1.0)
+HALF = np.float32(0.5)
+THIRD = np.float32(1.0 / 3.0)
+
+#: Pieces that one block is cut into by height, and samples along a cell's side, at most.
+MOST_BINS = 8
+#: Cells that a march goes through one by one before its strides grow.
+NEAR_CELLS = 6
+
+
+@inline
+def bin_of(height, low, high, bins):
+    """Piece of its block that a point of this height belongs to."""
+    if bins <= 1:
+        return 0
+    place = int((height - low) / (high - low) * np.float32(bins))
+    return max(0, min(bins - 1, place))
+
+
+@inline
+def height_at(heights, r, c, f, g):
+    """Height at fractions f up and g right of the cell whose lower left vertex is (r, c)."""
+    low, far = heights[r, c], heights[r + 1, c + 1]
+    if g > f:
+        right = heights[r, c + 1]
+        return low + g * (right - low) + f * (far - right)
+    up = heights[r + 1, c]
+    return low + f * (up - low) + g * (far - up)
+
+
+@inline
+def samples_along(heights, r, c, steep):
+    """Samples along each side of a cell: one for each `steep` of its height range."""
+    a, b = heights[r, c], heights[r, c + 1]
+    d, e = heights[r + 1, c], heights[r + 1, c + 1]
+    rise = max(a, b, d, e) - min(a, b, d, e)
+    return max(1, min(MOST_BINS, math.ceil(rise / steep)))
+
+
+@inline
+def whole_cell(mask, r, c):
+    """Whether all corners of a cell are on the relief."""
+    return mask[r, c] and mask[r, c + 1] and mask[r + 1, c] and mask[r + 1, c + 1]
+
+
+@kernel
+def measure_blocks(heights, mask, size, steep, low, high, bins):
+    """Height range of blocks of size x size cells, and into how many pieces each is cut.
+
+    heights (R, C) float32 [m]; mask (R, C) bool; size int32; steep float32 [m]: height of one
+    piece; filled: low, high (BR, BC) float32 [m], bins (BR, BC) int32, 0 where nothing is.
+    """
+    rows, columns = heights.shape
+    for i in numba.prange(bins.shape[0]):
+        for j in range(bins.shape[1]):
+            least = np.float32(1e9)
+            most = np.float32(-1e9)
+            for r in range(i * size, min(rows - 1, (i + 1) * size)):
+                for c in range(j * size, min(columns - 1, (j + 1) * size)):
+                    if whole_cell(mask, r, c):
+                        for k in range(4):
+                            h = heights[r + (k >> 1), c + (k & 1)]
+                            least = min(least, h)
+                            most = max(most, h)
+            low[i, j] = least
+            high[i, j] = most
+            bins[i, j] = 0
+            if most >= least:
+                bins[i, j] = max(1, min(MOST_BINS, math.ceil((most - least) / steep)))
+
+
+@inline
+def sample_block(
+    heights, mask, size, steep, steps, i, j, low, high, bins, place, facing, piece
+):  # fmt: skip
+    """Sample the surface of one block; returns how many samples there are.
+
+    place (M, 4): row, column (with fractions), height [m], area [m2]; facing (M, 3): unit
+    normal; piece (M,): which of the block's pieces.
+    """
+    rows, columns = heights.shape
+    count = 0
+    for r in range(i * size, min(rows - 1, (i + 1) * size)):
+        for c in range(j * size, min(columns - 1, (j + 1) * size)):
+            if not whole_cell(mask, r, c):
+                continue
+            n = samples_along(heights, r, c, steep)
+            for y in range(n):
+                for x in range(n):
+                    f = (np.float32(y) + HALF) / np.float32(n)
+                    # off the diagonal, by turns to either side: both triangles count
+                    g = (np.float32(x) + HALF) / np.float32(n)
+                    off = np.float32(0.1) / np.float32(n)
+                    g += off if (x + y + r + c) & 1 else -off
+                    if g > f:
+                        slope_u = heights[r, c + 1] - heights[r, c]
+                        slope_v = heights[r + 1, c + 1] - heights[r, c + 1]
+                    else:
+                        slope_u = heights[r + 1, c + 1] - heights[r + 1, c]
+                        slope_v = heights[r + 1, c] - heights[r, c]
+                    slope_u /= steps[0]
+                    slope_v /= steps[1]
+                    long = np.float32(math.sqrt(F1 + slope_u * slope_u + slope_v * slope_v))
+                    h = height_at(heights, r, c, f, g)
+                    place[count, 0] = np.float32(r) + f
+                    place[count, 1] = np.float32(c) + g
+                    place[count, 2] = h
+                    place[count, 3] = steps[0] * steps[1] * long / np.float32(n * n)
+                    facing[count, 0] = -slope_u / long
+                    facing[count, 1] = -slope_v / long
+                    facing[count, 2] = F1 / long
+                    piece[count] = bin_of(h, low, high, bins)
+                    count += 1
+    return count
+
+
+@inline
+def below(tangent, along, n):
+    """Integral of (a cos x + n sin x) cos x up to the elevation, less a constant."""
+    square = F1 / (F1 + tangent * tangent)
+    angle = np.float32(math.atan(tangent))
+    return HALF * (along * (angle + tangent * square) - n * square)
+
+
+@inline
+def piece_in(r, c, h, size, low, high, bins, first):
+    """Number of the piece at height h in the block of a cell; -1 off the relief."""
+    i = r // size
+    j = c // size
+    if bins[i, j] == 0:
+        return np.int32(-1)
+    return np.int32(first[i, j] + bin_of(h, low[i, j], high[i, j], bins[i, j]))
+
+
+@inline
+def march(
+    heights, highest, steps, growth, sine, cosine, size, low, high, bins, first, steep, place,
+    facing, filling, at, count, targets, weights,
+):  # fmt: skip
+    """Go out from one sample along one azimuth and link what rises over all that came before.
+
+    Near by, and wherever a long stride climbs, it goes from one line of the grid to the next,
+    so that every rise is found in the cell that it happens in.
+
+    Returns the number of links with the new ones, the horizon's tangent, and the sum of the
+    weights: integrals of the facing cosine between the elevations of what is seen.
+    """
+    rows, columns = heights.shape
+    h = place[2]
+    along = facing[0] * sine + facing[1] * cosine
+    n_n = facing[2]
+    most = -along / n_n
+    seen = below(most, along, n_n)
+    total = F0
+    d_r = cosine / steps[1]
+    d_c = sine / steps[0]
+    stride = F1 / (abs(d_r) + abs(d_c))  # a cell along this azimuth, about
+    near = np.float32(NEAR_CELLS) * stride
+    last = np.int32(-1)
+    s = F0
+    h_old = h
+    goal = near
+    walking = True
+    while s < goal or goal <= near or highest - h > most * s:
+        # where this step ends, and in which cell it runs
+        y = place[0] + s * d_r
+        x = place[1] + s * d_c
+        if walking:
+            slip = np.float32(1e-3)
+            r = math.floor(y + slip if d_r > F0 else y - slip)
+            c = math.floor(x + slip if d_c > F0 else x - slip)
+            if r < 0 or c < 0 or r > rows - 2 or c > columns - 2:
+                break
+            up = (np.float32(r + 1 if d_r > F0 else r) - place[0]) / d_r
+            right = (np.float32(c + 1 if d_c > F0 else c) - place[1]) / d_c
+            s_new = min(up, right)
+            if s_new <= s:  # rounding on a grid line
+                s_new = s + np.float32(0.01) * stride
+        else:
+            s_new = goal
+            r = math.floor(place[0] + s_new * d_r)
+            c = math.floor(place[1] + s_new * d_c)
+            if r < 0 or c < 0 or r > rows - 2 or c > columns - 2:
+                walking = True  # go to the border cell by cell
+                continue
+        f = place[0] + s_new * d_r - np.float32(r)
+        g = place[1] + s_new * d_c - np.float32(c)
+        f = min(max(f, F0), F1)
+        g = min(max(g, F0), F1)
+        here = height_at(heights, r, c, f, g)
+        if here - h > most * s_new:
+            if not walking and here - h_old > HALF * steep:
+                walking = True  # look where it climbs
+                continue
+            parts = min(MOST_BINS, 1 + int(abs(here - h_old) / steep))
+            for k in range(parts):
+                q = np.float32(k + 1) / np.float32(parts)
+                tangent = (h_old + q * (here - h_old) - h) / (s + q * (s_new - s))
+                if tangent <= most:
+                    continue
+                q -= HALF / np.float32(parts)
+                target = piece_in(r, c, h_old + q * (here - h_old), size, low, high, bins, first)
+                up_to = below(tangent, along, n_n)
+                if target >= 0:
+                    part = up_to - seen
+                    total += part
+                    if target != last:
+                        if filling == 1:
+                            targets[at + count] = target
+                            weights[at + count] = F0
+                        count += 1
+                        last = target
+                    if filling == 1:
+                        weights[at + count - 1] += part
+                seen = up_to
+                most = tangent
+        s = s_new
+        h_old = here
+        if s >= goal:
+            goal = s + max(stride, s * growth)
+            walking = False
+        if highest - h <= most * s and s > stride:
+            break
+    return count, most, total
+
+
+@kernel
+def link_pieces(
+    heights, mask, highest, steps, growth, sines, cosines, size, steep, low, high, bins, first,
+    filling, area, moments, starts, targets, weights,
+):  # fmt: skip
+    """Find, for each piece, what it sees below its horizon and how much of each.
+
+    Each azimuth starts from another sample of the piece, so that a block's different facets
+    all have a say. The weights and the openness are scaled to a sum of 1 together: with all
+    surfaces and the room of one exitance, each piece receives exactly that.
+
+    heights (R, C) float32; mask (R, C) bool; highest float32 [m]; steps (2,) float32: along
+    u, v [m]; growth float32: longest stride over the distance gone; sines, cosines (A,)
+    float32; size .. first as `measure_blocks`, first (BR, BC) int32: number of each block's
+    first piece; filling int32: 0 counts links into starts[n + 1], 1 fills the rest: area (N,)
+    float32 [m2], moments (4, N) float32 as `open_moments`, starts (N + 1,) int64, targets (M,)
+    int32, weights (M,) float32.
+    """
+    azimuths = sines.size
+    room = size * size * MOST_BINS * MOST_BINS
+    quarter = np.float32(0.5 * math.pi)
+    for i in numba.prange(bins.shape[0]):
+        place = np.empty((room, 4), np.float32)
+        facing = np.empty((room, 3), np.float32)
+        piece = np.empty(room, np.int32)
+        order = np.empty(room, np.int32)
+        for j in range(bins.shape[1]):
+            count = sample_block(
+                heights, mask, size, steep, steps, i, j, low[i, j], high[i, j], bins[i, j],
+                place, facing, piece,
+            )  # fmt: skip
+            for b in range(bins[i, j]):
+                n = first[i, j] + b
+                whole = F0
+                members = 0
+                for m in range(count):
+                    if piece[m] == b:
+                        whole += place[m, 3]
+                        order[members] = m
+                        members += 1
+                area[n] = whole
+                at = starts[n]
+                links = 0
+                open_0, open_u, open_v, open_n = F0, F0, F0, F0
+                hidden = F0
+                for k in range(azimuths):
+                    if members == 0:
+                        break
+                    # the sample at share ((5 k + 1/2) mod A) / A of the piece's area
+                    goal = whole * (np.float32((5 * k) % azimuths) + HALF) / azimuths
+                    m = 0
+                    gone = place[order[0], 3]
+                    while gone < goal and m < members - 1:
+                        m += 1
+                        gone += place[order[m], 3]
+                    own = place[order[m]]
+                    way = facing[order[m]]
+                    links, tangent, total = march(
+                        heights, highest, steps, growth, sines[k], cosines[k], size, low, high,
+                        bins, first, steep, own, way, filling, at, links, targets, weights,
+                    )  # fmt: skip
+                    hidden += total
+                    along = way[0] * sines[k] + way[1] * cosines[k]
+                    cosine = F1 / np.float32(math.sqrt(F1 + tangent * tangent))
+                    sine = tangent * cosine
+                    cube = sine * sine * sine * THIRD
+                    other = cosine * cosine * cosine * THIRD
+                    rest = quarter - np.float32(math.atan(tangent))
+                    open_0 += HALF * (along * (rest - sine * cosine) + way[2] * cosine * cosine)
+                    side = along * (np.float32(2.0) * THIRD - sine + cube) + way[2] * other
+                    open_u += sines[k] * side
+                    open_v += cosines[k] * side
+                    open_n += along * other + way[2] * (THIRD - cube)
+                if filling == 0:
+                    starts[n + 1] = links
+                elif hidden + open_0 > F0:
+                    scale = F1 / (hidden + open_0)
+                    moments[0, n] = open_0 * scale
+                    moments[1, n] = open_u * scale
+                    moments[2, n] = open_v * scale
+                    moments[3, n] = open_n * scale
+                    for k in range(links):
+                        weights[at + k] *= scale
+
+
+@kernel
+def piece_means(heights, mask, size, steep, steps, low, high, bins, first, field, out):
+    """Means of a vertex field over the pieces, weighted by true area.
+
+    heights .. first as `link_pieces`; field (R, C, B) float32, linear within each triangle; out
+    (N, B) float32.
+    """
+    room = size * size * MOST_BINS * MOST_BINS
+    bands = field.shape[2]
+    for i in numba.prange(bins.shape[0]):
+        place = np.empty((room, 4), np.float32)
+        facing = np.empty((room, 3), np.float32)
+        piece = np.empty(room, np.int32)
+        whole = np.empty(MOST_BINS, np.float32)
+        for j in range(bins.shape[1]):
+            if bins[i, j] == 0:
+                continue
+            count = sample_block(
+                heights, mask, size, steep, steps, i, j, low[i, j], high[i, j], bins[i, j],
+                place, facing, piece,
+            )  # fmt: skip
+            whole[:] = F0
+            for b in range(bins[i, j]):
+                for k in range(bands):
+                    out[first[i, j] + b, k] = F0
+            for m in range(count):
+                r = int(place[m, 0])
+                c = int(place[m, 1])
+                f = place[m, 0] - np.float32(r)
+                g = place[m, 1] - np.float32(c)
+                whole[piece[m]] += place[m, 3]
+                n = first[i, j] + piece[m]
+                for k in range(bands):
+                    a, d = field[r, c, k], field[r + 1, c + 1, k]
+                    if g > f:
+                        right = field[r, c + 1, k]
+                        value = a + g * (right - a) + f * (d - right)
+                    else:
+                        up = field[r + 1, c, k]
+                        value = a + f * (up - a) + g * (d - up)
+                    out[n, k] += place[m, 3] * value
+            for b in range(bins[i, j]):
+                if whole[b] > F0:
+                    for k in range(bands):
+                        out[first[i, j] + b, k] /= whole[b]
+
+
+@kernel
+def exchange(starts, targets, weights, exitance, out):
+    """What each piece receives from those it sees: out = T exitance, both (N, B) float32."""
+    bands = exitance.shape[1]
+    for n in numba.prange(out.shape[0]):
+        for b in range(bands):
+            out[n, b] = F0
+        for k in range(starts[n], starts[n + 1]):
+            for b in range(bands):
+                out[n, b] += weights[k] * exitance[targets[k], b]
+
+
+@kernel
+def light_vertices(
+    heights, moments, size, low, high, bins, first, openness, received, columns_at, columns_mix,
+    rows_at, rows_mix, coefficients, out,
+):  # fmt: skip
+    """Bounced light of every vertex: the room through its openness, the hollow for the rest.
+
+    What the hollow sends is the mean exitance of what the pieces around the vertex, at its
+    height, have behind their horizons, times what the vertex's own horizon hides.
+
+    heights (R, C), moments (4, R, C) float32; size .. first as `measure_blocks`; openness (N,),
+    received (N, B) float32 [lx]: of the pieces, from their hollow; columns_at, columns_mix (C, 4)
+    int32 and float32, rows_at, rows_mix (R, 4): four nodes and their weights for each column
+    and row; coefficients (4, NV, NU, B) float32 [lx]: the room's light on the mean plane as a
+    linear function of direction; out (R, C, B) float32 [lx].
+    """
+    rows, columns = heights.shape
+    bands = out.shape[2]
+    nodes = coefficients.shape[2]
+    inverse = F1 / np.float32(size)
+    for r in numba.prange(rows):
+        line = np.zeros((nodes, 4, bands), np.float32)
+        sums = np.empty(bands, np.float32)
+        for i in range(nodes):
+            for k in range(4):
+                for b in range(bands):
+                    for t in range(4):
+                        line[i, k, b] += rows_mix[r, t] * coefficients[k, rows_at[r, t], i, b]
+        y = np.float32(r) * inverse - HALF
+        y0 = math.floor(y)
+        f = y - np.float32(y0)
+        for c in range(columns):
+            x = np.float32(c) * inverse - HALF
+            x0 = math.floor(x)
+            g = x - np.float32(x0)
+            for b in range(bands):
+                sums[b] = F0
+                room = F0
+                for t in range(4):
+                    i = columns_at[c, t]
+                    part = F0
+                    for k in range(4):
+                        part += moments[k, r, c] * line[i, k, b]
+                    room += columns_mix[c, t] * part
+                out[r, c, b] = max(room, F0)
+            hidden = F0
+            for d in range(4):
+                i = max(0, min(y0 + (d >> 1), bins.shape[0] - 1))
+                j = max(0, min(x0 + (d & 1), bins.shape[1] - 1))
+                if bins[i, j] == 0:
+                    continue
+                share = (f if d >> 1 else F1 - f) * (g if d & 1 else F1 - g)
+                n = first[i, j] + bin_of(heights[r, c], low[i, j], high[i, j], bins[i, j])
+                hidden += share * (F1 - openness[n])
+                for b in range(bands):
+                    sums[b] += share * received[n, b]
+            if hidden > np.float32(1e-6):
+                own = max(F1 - moments[0, r, c], F0) / hidden
+                for b in range(bands):
+                    out[r, c, b] += own * sums[b]
