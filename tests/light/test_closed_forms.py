@@ -169,9 +169,11 @@ def test_penumbra_is_as_long_as_the_opening_makes_it():
     assert share[(below > 5) & (below < 140)].max() < 0.02
     assert share[(below > 236) & (below < 400)].min() > 0.98
     for place in (160.0, 180.0, 200.0):
-        # visible share at that place is linear across the opening
-        seen = (100 + 20 - 15 - 1000 * 15 / place) / 40
-        assert share[np.argmin(np.abs(below - place))] == pytest.approx(seen, abs=0.03)
+        # the opening is seen from `edge` outward, and light falls on the wall in proportion to
+        # how far out it comes from
+        edge = 15 + 1000 * 15 / place
+        seen = (120**2 - edge**2) / (120**2 - 80**2)
+        assert share[np.argmin(np.abs(below - place))] == pytest.approx(seen, abs=0.015)
 
 
 # Parallel-light limit of a sinusoidal relief a cos(2 pi z / lambda): share in shadow

@@ -34,6 +34,11 @@ class Surface:
         Reflectance by place; its mean is `reflectance_rgb`.
     other_light_lx : float
         Diffuse illuminance from daylight or lighting that is not modelled. [lx]
+    holes_uv_m : tuple of ndarray of float64, shape (k, 2)
+        Polygons cut out of it: doors, windows, niches, slots. [m]
+    blocks : bool
+        True for what stands inside the room and can shade other surfaces: faces of fascias,
+        slots, columns, benches. The outer shell of a convex room cannot.
     """
 
     name: str
@@ -44,6 +49,8 @@ class Surface:
     relief: Relief | None = None
     reflectance_map: ReflectanceMap | None = None
     other_light_lx: float = 0.0
+    holes_uv_m: tuple[NDArray[np.float64], ...] = ()
+    blocks: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

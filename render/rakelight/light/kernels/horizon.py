@@ -97,8 +97,8 @@ def sheared_horizons(heights, turned, major, shift, step, near, out):
 
     heights (R, C) float32 [m]; turned (C, R) float32: its transpose, in memory too, because a
     march across memory rows is several times slower; major (K,) int32; shift (K,) float32
-    [cells/step]; step (K,) float32: plan distance of one step [m]; near int32; out (K, R, C) float32,
-    zeros: tangent of the horizon's elevation.
+    [cells/step]; step (K,) float32: plan distance of one step [m]; near int32; out (K, R, C)
+    float32, zeros: tangent of the horizon's elevation.
     """
     rows, columns = heights.shape
     for k in numba.prange(major.size):
