@@ -168,7 +168,7 @@ def project_scan(
     if frame.sided < 0.2 and areas[1] > 0:
         notes.append("what is turned away holds the sample's own rear, if it is closed")
     total = max(float(areas[0]), 1e-300)
-    numbers = (
+    numbers: tuple[Number, ...] = (
         _number("triangles", float(len(faces)), "1", "triangles in the scan"),
         _number("outline_width_m", width, "m", "levelled sample, width"),
         _number("outline_height_m", height, "m", "levelled sample, height"),
@@ -182,9 +182,12 @@ def project_scan(
         _number("hole_share", hole_share, "1", "of the rectangle were holes, now filled"),
         _number("away_share", areas[1] / total, "1", "of the surface is turned away, lost"),
         _number("behind_share", areas[2] / total, "1", "of the surface lies behind, lost"),
-        _number("blend_u_m", blend[1] * wish.step_m, "m", "of the width spent on blending"),
-        _number("blend_v_m", blend[0] * wish.step_m, "m", "of the height spent on blending"),
     )
+    if wish.tile:
+        numbers += (
+            _number("blend_u_m", blend[1] * wish.step_m, "m", "of the width spent on blending"),
+            _number("blend_v_m", blend[0] * wish.step_m, "m", "of the height spent on blending"),
+        )
     return ScannedRelief(kept, wish.step_m, wish.tile, numbers, tuple(notes))
 
 

@@ -1,9 +1,11 @@
 """`rakelight relief`: what a relief is like, in numbers and on one sheet."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import click
+
+from rakelight.cli.relief_texture import make_texture, options, said_number, taken
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
 @click.option("--height", metavar="LENGTH", help="Real height that the image shows.")
 @click.option("--depth", metavar="LENGTH", help="From the image's black to its white.")
 @click.option(
-    "--step", default="2.5 mm", show_default=True, metavar="LENGTH", help="Step of the mesh."
+    "--step", metavar="LENGTH", help="Step of the mesh, or of a scan's map. [2.5 mm; scan 1 mm]"
 )
 @click.option(
     "--units",
@@ -33,20 +35,23 @@ if TYPE_CHECKING:
     metavar="OUT.png",
     help="Draw it in raking light, with a section.",
 )
+@options
 @click.option("--json", "as_json", is_flag=True, help="Print for machines, every digit.")
 def relief(
     file: str,
     width: str | None,
     height: str | None,
     depth: str | None,
-    step: str,
+    step: str | None,
     units: str,
     draw: Path | None,
     as_json: bool,
+    **making: Any,
 ) -> None:
     """Measure a relief: a height image, its TOML file, or the name of a shipped one.
 
-    One repeat is measured, on a mesh as walls have it: slopes depend on its step.
+    One repeat is measured, on a mesh as walls have it: slopes depend on its step. A scan (OBJ,
+    PLY, STL, glTF) is first levelled, cropped and written as a texture to -o.
     """
     from rakelight.build.wall import relief_on_wall
     from rakelight.errors import InputError
@@ -57,13 +62,24 @@ def relief(
     unit = cast("LengthUnit", units)
     if draw is not None and draw.suffix.lower() != ".png":
         raise click.UsageError(f'--draw "{draw}": the name must end in .png.')
-    texture = read_texture(
-        file,
-        width_m=_length("--width", width, unit),
-        height_m=_length("--height", height, unit),
-        depth_m=_length("--depth", depth, unit, least=0.0),
+    sizes_m = (
+        _length("--width", width, unit),
+        _length("--height", height, unit),
+        _length("--depth", depth, unit, least=0.0),
     )
-    step_m = _length("--step", step, unit) or 0.0025
+    step_m = _length("--step", step, unit)
+    written = make_texture(
+        file,
+        taken(making),
+        step_m,
+        lambda option, text: _length(option, text, unit, least=0.0) or 0.0,
+        sizes_m,
+    )
+    if written is not None:
+        from_file = Path(file).name
+        file, step_m, sizes_m = str(written.toml), None, (None, None, None)
+    texture = read_texture(file, width_m=sizes_m[0], height_m=sizes_m[1], depth_m=sizes_m[2])
+    step_m = step_m or 0.0025
     try:
         made, _ = relief_on_wall(
             texture,
@@ -81,8 +97,17 @@ def relief(
 
         write_whole(draw, draw_relief(made))
     if as_json:
-        _print_json(texture.title, numbers, texture.notes)
+        more, notes = (written.numbers, written.notes) if written else ((), ())
+        _print_json(texture.title, (*more, *numbers), (*notes, *texture.notes))
         return
+    if written is not None:
+        click.echo(f"From {from_file}")
+        for number in written.numbers:
+            click.echo(f"  {said_number(number):>12}  {number.says}")
+        for note in written.notes:
+            click.echo(f"Note: {note}")
+        for path in written.written:
+            click.echo(f"wrote {path}")
     from rakelight.units import say_length
 
     size = f"{say_length(texture.width_m, 'm')} x {say_length(texture.height_m, 'm')}"
