@@ -66,7 +66,8 @@ def openness(
     normals: NDArray[np.float32],
     step_u_m: float,
     step_v_m: float,
-    azimuths: int = 24,
+    azimuths: int = 16,
+    above: NDArray[np.float32] | None = None,
 ) -> NDArray[np.float32]:
     """Form factor of every vertex to the open half-space in front of the wall.
 
@@ -79,23 +80,30 @@ def openness(
     step_u_m, step_v_m : float
         Distance between columns and between rows. [m]
     azimuths : int
-        Over the whole turn; computed four at a time and not kept.
+        Over each half turn; computed four at a time and not kept.
+    above : ndarray of float32, shape (k, rows, columns), optional
+        Horizon tangents at `half_turn(k)` if they are known; every so many of them serve the
+        upper half.
 
     Returns
     -------
     ndarray of float32, shape (rows, columns)
         1 for an open plane; times a uniform diffuse illuminance = what the vertex receives.
     """
-    turn = 2 * np.pi * (np.arange(azimuths) + 0.5) / azimuths
     out = np.zeros(heights_m.shape, np.float32)
-    for start in range(0, azimuths, 4):
-        some = turn[start : start + 4]
-        add_openness(
-            horizon_tangents(heights_m, step_u_m, step_v_m, some),
-            np.sin(some).astype(np.float32),
-            np.cos(some).astype(np.float32),
-            normals,
-            np.float32(2 * np.pi / azimuths),
-            out,
-        )
+
+    def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64], count: int) -> None:
+        sine, cosine = np.sin(at_rad).astype(np.float32), np.cos(at_rad).astype(np.float32)
+        add_openness(tangents, sine, cosine, normals, np.float32(np.pi / count), out)
+
+    for middle in (0.0, np.pi):
+        if middle == 0.0 and above is not None:
+            # the middle one of every three: midpoints of equal steps again
+            every = 3 if above.shape[0] % 3 == 0 else 1
+            at = half_turn(above.shape[0])[every // 2 :: every]
+            add(above[every // 2 :: every], at, at.size)
+            continue
+        for start in range(0, azimuths, 4):
+            at = middle + half_turn(azimuths)[start : start + 4]
+            add(horizon_tangents(heights_m, step_u_m, step_v_m, at), at, azimuths)
     return out

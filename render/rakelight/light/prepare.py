@@ -114,10 +114,12 @@ def prepare(room: Room, quality: Quality, groups: Iterable[LightGroup] | None = 
         step_u, step_v = relief.grid.step_u_m, relief.grid.step_v_m
         normals = vertex_normals(relief.heights_m, step_u, step_v)
         sides = {side: None for line in lines for side in sides_of(surface, line)}
+        turned = {side: turned_relief(surface, normals, side, quality.azimuths) for side in sides}
+        above = turned["up"].horizons if "up" in turned else None
         reliefs[surface.name] = PreparedRelief(
             normals=normals,
-            openness=openness(relief.heights_m, normals, step_u, step_v),
-            sides={side: turned_relief(surface, normals, side, quality.azimuths) for side in sides},
+            openness=openness(relief.heights_m, normals, step_u, step_v, above=above),
+            sides=turned,
         )
     return Prepared(room, quality, reliefs)
 
