@@ -5,8 +5,12 @@ from typing import TYPE_CHECKING
 
 import click
 
+from rakelight.cli.photometry_aim import Place, aim_json, write_aim
+
 if TYPE_CHECKING:
+    from rakelight.build.aim import Aim
     from rakelight.scene.intensity import Intensity
+    from rakelight.units import LengthUnit
 
 
 @click.command()
@@ -37,6 +41,18 @@ if TYPE_CHECKING:
     metavar="LM",
     help="With -o: scale to this light output (after --length).",
 )
+@click.option(
+    "--setback",
+    metavar="LENGTH",
+    help='Place the one FILE this far from a wall, "6 in", and say where it aims; with --draw, '
+    "draw that section.",
+)
+@click.option("--height", metavar="LENGTH", help='With --setback: floor to ceiling, "9 ft".')
+@click.option("--drop", metavar="LENGTH", help="With --setback: ceiling down to the opening. [0]")
+@click.option("--tilt", metavar="ANGLE", help="With --setback: tilt toward the wall. [0]")
+@click.option(
+    "--turn", metavar="ANGLE", help="With --setback: turn in plan. [so that it leans to the wall]"
+)
 def photometry(
     files: tuple[Path, ...],
     as_json: bool,
@@ -44,6 +60,11 @@ def photometry(
     new: Path | None,
     length: str | None,
     lumens: float | None,
+    setback: str | None,
+    height: str | None,
+    drop: str | None,
+    tilt: str | None,
+    turn: str | None,
 ) -> None:
     """Say what each photometric FILE holds: light, peak, throw, and what was assumed.
 
@@ -53,6 +74,7 @@ def photometry(
     from rakelight.read.photometry import read_photometry
 
     _check_options(files, draw, new, length, lumens)
+    place = Place.of(files, setback, height, drop, tilt, turn)
     faults: list[str] = []
     intensities = []
     for file in files:
@@ -68,9 +90,13 @@ def photometry(
     said = []
     if new is not None:
         said.extend(_write_copy(intensities[0], new))
-    if draw is not None:
+    found = None if place is None else place.aim(intensities[0])
+    if draw is not None and found is not None and place is not None:
+        said.append(write_aim(found, intensities[0].name, place.unit, draw))
+    elif draw is not None:
         said.append(_write_drawing(intensities, draw))
-    _print(intensities, said, as_json=as_json)
+    placed = None if found is None or place is None else (found, place.unit)
+    _print(intensities, said, placed, as_json=as_json)
 
 
 def _check_options(
@@ -130,13 +156,21 @@ def _write_drawing(intensities: "list[Intensity]", draw: Path) -> str:
     return f"drew {draw}"
 
 
-def _print(intensities: "list[Intensity]", said: list[str], *, as_json: bool) -> None:
+def _print(
+    intensities: "list[Intensity]",
+    said: list[str],
+    placed: "tuple[Aim, LengthUnit] | None",
+    *,
+    as_json: bool,
+) -> None:
     import json
 
     from rakelight.tell.photometry import photometry_json, photometry_lines
 
     if as_json:
         listed = [photometry_json(intensity) for intensity in intensities]
+        if placed is not None:
+            listed[0]["aim"] = aim_json(placed[0])
         click.echo(json.dumps({"files": listed}, indent=2, ensure_ascii=False, allow_nan=False))
         for line in said:
             click.echo(line, err=True)
@@ -147,5 +181,11 @@ def _print(intensities: "list[Intensity]", said: list[str], *, as_json: bool) ->
         click.echo(intensity.name)
         for label, words in photometry_lines(intensity):
             click.echo(f"  {label:<11}{words}")
+    if placed is not None:
+        from rakelight.tell.aim import aim_lines
+
+        click.echo()
+        for label, words in aim_lines(*placed):
+            click.echo(f"  {label:<13}{words}")
     for line in said:
         click.echo(line)
