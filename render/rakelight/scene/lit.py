@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.scene.white import LUMINANCE_WEIGHTS
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lit:
@@ -18,8 +20,9 @@ class Lit:
         the surface's grid (or of its relief). [lx]
     flat_lx : mapping of str to ndarray of float32, shape (groups, rows, columns)
         The same on the mean plane without relief, for surfaces that have a relief. [lx]
-    bounced_lx : mapping of str to ndarray of float32, shape (rows, columns)
-        By interreflection, with the groups' output applied; empty until it is computed. [lx]
+    bounced_lx : mapping of str to ndarray of float32, shape (rows, columns[, 3])
+        By interreflection, with the groups' output applied; empty until it is computed. With a
+        last axis of 3: linear Rec.709, its luminance is the illuminance. [lx]
     other_lx : mapping of str to ndarray of float32, shape (rows, columns)
         Stated other light as each vertex receives it: times its openness. [lx]
     output : ndarray of float64, shape (groups,)
@@ -43,8 +46,16 @@ class Lit:
         """All light on a surface's vertices, shape (rows, columns). [lx]"""
         total: NDArray[np.float32] = self.runs_lx(surface) + self.other_lx[surface]
         if surface in self.bounced_lx:
-            total = total + self.bounced_lx[surface]
+            total = total + self.indirect_lx(surface)
         return total
+
+    def indirect_lx(self, surface: str) -> NDArray[np.float32]:
+        """Bounced light weighted for luminance, shape (rows, columns), once there is any. [lx]"""
+        bounced = self.bounced_lx[surface]
+        if bounced.ndim == 2:
+            return bounced
+        out: NDArray[np.float32] = bounced @ LUMINANCE_WEIGHTS.astype(np.float32)
+        return out
 
     def runs_lx(self, surface: str) -> NDArray[np.float32]:
         """Direct light of the runs with dim and maintenance, shape (rows, columns). [lx]"""
@@ -64,17 +75,22 @@ class Lit:
     def rgb_lx(self, surface: str) -> NDArray[np.float32]:
         """Illuminance in linear Rec.709 whose luminance is `total_lx`, shape (rows, columns, 3).
 
-        Other light has the mean colour of the runs: nothing is known of its own.
+        Other light, and bounced light of one band, has the mean colour of the runs: nothing is
+        known of its own.
         """
         weights = (self.output[:, None] * self.white_rgb).astype(np.float32)
         direct = self.direct_lx[surface]
         rgb = np.empty((*direct.shape[1:], 3), np.float32)
         rest = self.other_lx[surface]
-        if surface in self.bounced_lx:
-            rest = rest + self.bounced_lx[surface]
+        bounced = self.bounced_lx.get(surface)
+        coloured = bounced is not None and bounced.ndim == 3
+        if bounced is not None and not coloured:
+            rest = rest + bounced
         total = float(self.output.sum())
         colour = weights.sum(axis=0) / np.float32(total) if total > 0 else np.ones(3, np.float32)
         for channel in range(3):
             rgb[..., channel] = np.tensordot(weights[:, channel], direct, axes=1)
             rgb[..., channel] += rest * colour[channel]
+        if bounced is not None and coloured:
+            rgb += bounced
         return rgb

@@ -7,24 +7,26 @@ from rakelight.light.kernels.compile import inline, kernel
 
 
 @inline
-def meets_box(a, b, low, high, grow):
-    """Whether the segment from a to b meets a box grown by `grow` on all sides."""
+def meets_box(a, b, low, high, at_a, at_b):
+    """Whether the shaft from a to b, that far around it at either end, can meet a box."""
     enter = 0.0
     leave = 1.0
     for k in range(3):
         way = b[k] - a[k]
-        least = low[k] - grow - a[k]
-        most = high[k] + grow - a[k]
-        if abs(way) < 1e-9:
-            if least > 0.0 or most < 0.0:
-                return False
-        else:
-            s = least / way
-            t = most / way
-            enter = max(enter, min(s, t))
-            leave = min(leave, max(s, t))
-            if enter > leave:
-                return False
+        wider = at_b - at_a
+        # s (way + wider) >= least and s (way - wider) <= most, each a bound on s
+        for side in range(2):
+            slope = way + wider if side == 0 else wider - way
+            least = low[k] - a[k] - at_a if side == 0 else a[k] - high[k] - at_a
+            if abs(slope) < 1e-9:
+                if least > 0.0:
+                    return False
+            elif slope > 0.0:
+                enter = max(enter, least / slope)
+            else:
+                leave = min(leave, least / slope)
+        if enter > leave:
+            return False
     return True
 
 
@@ -37,10 +39,9 @@ def mark_between(starts, radii, ends, end_radii, low, high, out):
     """
     for p in numba.prange(starts.shape[0]):
         for q in range(ends.shape[0]):
-            grow = max(radii[p], end_radii[q])
             found = False
             for b in range(low.shape[0]):
-                if meets_box(starts[p], ends[q], low[b], high[b], grow):
+                if meets_box(starts[p], ends[q], low[b], high[b], radii[p], end_radii[q]):
                     found = True
                     break
             out[p, q] = found

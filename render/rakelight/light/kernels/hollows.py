@@ -150,7 +150,7 @@ def piece_in(r, c, h, size, low, high, bins, first):
 @inline
 def march(
     heights, highest, steps, growth, sine, cosine, size, low, high, bins, first, steep, place,
-    facing, filling, at, count, targets, weights,
+    facing, count, targets, weights,
 ):  # fmt: skip
     """Go out from one sample along one azimuth and link what rises over all that came before.
 
@@ -219,14 +219,12 @@ def march(
                 if target >= 0:
                     part = up_to - seen
                     total += part
-                    if target != last:
-                        if filling == 1:
-                            targets[at + count] = target
-                            weights[at + count] = F0
+                    if target != last and count < targets.size:
+                        targets[count] = target
+                        weights[count] = F0
                         count += 1
                         last = target
-                    if filling == 1:
-                        weights[at + count - 1] += part
+                    weights[count - 1] += part
                 seen = up_to
                 most = tangent
         s = s_new
@@ -242,7 +240,7 @@ def march(
 @kernel
 def link_pieces(
     heights, mask, highest, steps, growth, sines, cosines, size, steep, low, high, bins, first,
-    filling, area, moments, starts, targets, weights,
+    start, stop, area, moments, counts, targets, weights,
 ):  # fmt: skip
     """Find, for each piece, what it sees below its horizon and how much of each.
 
@@ -253,14 +251,16 @@ def link_pieces(
     heights (R, C) float32; mask (R, C) bool; highest float32 [m]; steps (2,) float32: along
     u, v [m]; growth float32: longest stride over the distance gone; sines, cosines (A,)
     float32; size .. first as `measure_blocks`, first (BR, BC) int32: number of each block's
-    first piece; filling int32: 0 counts links into starts[n + 1], 1 fills the rest: area (N,)
-    float32 [m2], moments (4, N) float32 as `open_moments`, starts (N + 1,) int64, targets (M,)
-    int32, weights (M,) float32.
+    first piece; start, stop int32: block rows to do; filled for their pieces: area (N,) float32
+    [m2], moments (4, N) float32 as `open_moments`, counts (N,) int32: links of each piece, and
+    targets (P, L) int32, weights (P, L) float32, whose row 0 is the first piece of row `start`.
     """
     azimuths = sines.size
     room = size * size * MOST_BINS * MOST_BINS
     quarter = np.float32(0.5 * math.pi)
-    for i in numba.prange(bins.shape[0]):
+    base = first[start, 0]
+    for row in numba.prange(stop - start):
+        i = start + np.int32(row)
         place = np.empty((room, 4), np.float32)
         facing = np.empty((room, 3), np.float32)
         piece = np.empty(room, np.int32)
@@ -280,7 +280,6 @@ def link_pieces(
                         order[members] = m
                         members += 1
                 area[n] = whole
-                at = starts[n]
                 links = 0
                 open_0, open_u, open_v, open_n = F0, F0, F0, F0
                 hidden = F0
@@ -298,7 +297,7 @@ def link_pieces(
                     way = facing[order[m]]
                     links, tangent, total = march(
                         heights, highest, steps, growth, sines[k], cosines[k], size, low, high,
-                        bins, first, steep, own, way, filling, at, links, targets, weights,
+                        bins, first, steep, own, way, links, targets[n - base], weights[n - base],
                     )  # fmt: skip
                     hidden += total
                     along = way[0] * sines[k] + way[1] * cosines[k]
@@ -312,16 +311,15 @@ def link_pieces(
                     open_u += sines[k] * side
                     open_v += cosines[k] * side
                     open_n += along * other + way[2] * (THIRD - cube)
-                if filling == 0:
-                    starts[n + 1] = links
-                elif hidden + open_0 > F0:
+                counts[n] = links
+                if hidden + open_0 > F0:
                     scale = F1 / (hidden + open_0)
                     moments[0, n] = open_0 * scale
                     moments[1, n] = open_u * scale
                     moments[2, n] = open_v * scale
                     moments[3, n] = open_n * scale
                     for k in range(links):
-                        weights[at + k] *= scale
+                        weights[n - base, k] *= scale
 
 
 @kernel
@@ -369,77 +367,3 @@ def piece_means(heights, mask, size, steep, steps, low, high, bins, first, field
                 if whole[b] > F0:
                     for k in range(bands):
                         out[first[i, j] + b, k] /= whole[b]
-
-
-@kernel
-def exchange(starts, targets, weights, exitance, out):
-    """What each piece receives from those it sees: out = T exitance, both (N, B) float32."""
-    bands = exitance.shape[1]
-    for n in numba.prange(out.shape[0]):
-        for b in range(bands):
-            out[n, b] = F0
-        for k in range(starts[n], starts[n + 1]):
-            for b in range(bands):
-                out[n, b] += weights[k] * exitance[targets[k], b]
-
-
-@kernel
-def light_vertices(
-    heights, moments, size, low, high, bins, first, openness, received, columns_at, columns_mix,
-    rows_at, rows_mix, coefficients, out,
-):  # fmt: skip
-    """Bounced light of every vertex: the room through its openness, the hollow for the rest.
-
-    What the hollow sends is the mean exitance of what the pieces around the vertex, at its
-    height, have behind their horizons, times what the vertex's own horizon hides.
-
-    heights (R, C), moments (4, R, C) float32; size .. first as `measure_blocks`; openness (N,),
-    received (N, B) float32 [lx]: of the pieces, from their hollow; columns_at, columns_mix (C, 4)
-    int32 and float32, rows_at, rows_mix (R, 4): four nodes and their weights for each column
-    and row; coefficients (4, NV, NU, B) float32 [lx]: the room's light on the mean plane as a
-    linear function of direction; out (R, C, B) float32 [lx].
-    """
-    rows, columns = heights.shape
-    bands = out.shape[2]
-    nodes = coefficients.shape[2]
-    inverse = F1 / np.float32(size)
-    for r in numba.prange(rows):
-        line = np.zeros((nodes, 4, bands), np.float32)
-        sums = np.empty(bands, np.float32)
-        for i in range(nodes):
-            for k in range(4):
-                for b in range(bands):
-                    for t in range(4):
-                        line[i, k, b] += rows_mix[r, t] * coefficients[k, rows_at[r, t], i, b]
-        y = np.float32(r) * inverse - HALF
-        y0 = math.floor(y)
-        f = y - np.float32(y0)
-        for c in range(columns):
-            x = np.float32(c) * inverse - HALF
-            x0 = math.floor(x)
-            g = x - np.float32(x0)
-            for b in range(bands):
-                sums[b] = F0
-                room = F0
-                for t in range(4):
-                    i = columns_at[c, t]
-                    part = F0
-                    for k in range(4):
-                        part += moments[k, r, c] * line[i, k, b]
-                    room += columns_mix[c, t] * part
-                out[r, c, b] = max(room, F0)
-            hidden = F0
-            for d in range(4):
-                i = max(0, min(y0 + (d >> 1), bins.shape[0] - 1))
-                j = max(0, min(x0 + (d & 1), bins.shape[1] - 1))
-                if bins[i, j] == 0:
-                    continue
-                share = (f if d >> 1 else F1 - f) * (g if d & 1 else F1 - g)
-                n = first[i, j] + bin_of(heights[r, c], low[i, j], high[i, j], bins[i, j])
-                hidden += share * (F1 - openness[n])
-                for b in range(bands):
-                    sums[b] += share * received[n, b]
-            if hidden > np.float32(1e-6):
-                own = max(F1 - moments[0, r, c], F0) / hidden
-                for b in range(bands):
-                    out[r, c, b] += own * sums[b]

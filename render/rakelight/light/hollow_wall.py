@@ -1,0 +1,318 @@
+"""A relief's hollows between the room's patches and the wall's vertices.
+
+Light that grazes a relief from above falls on facets that look up, and they send it up: the
+wall is not a diffuse emitter, the ceiling gets more of it and the floor less. So each patch of
+the wall takes in and gives out light that varies linearly with direction,
+c0 + cu w_u + cv w_v + cn w_n; treated as diffuse, a grazed ledgestone came out 16 % too dark at
+the ceiling and 18 % too bright opposite, against a path tracer.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.light.gather import Gather, SubPatches, cubic_weights
+from rakelight.light.hollows import Hollows, fill_hollows, find_hollows
+from rakelight.light.patches import SPLIT, Cells, Patches
+from rakelight.scene.surfaces import Surface
+
+Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
+Ints = NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HollowWall:
+    """A relief as the room's exchange sees it.
+
+    Parameters
+    ----------
+    hollows : Hollows
+        Its pieces and their links.
+    moments : ndarray of float32, shape (4, rows, columns)
+        Openness of its vertices and the openness's moments.
+    own : ndarray of int32, shape (own,)
+        Its patches among the room's.
+    own_subs : ndarray of int32, shape (own subs,)
+        Its sub-patches among the room's.
+    pieces, patch, sub : ndarray of int32, shape (pairs,)
+        Which pieces make up which of `own` and of `own_subs` (-1: none).
+    block_u, block_v : tuple of ndarray
+        Points and weights that interpolate at each block's column and row.
+    seen : ndarray of float32, shape (4, own, patches)
+        Form factors from its patches, times 1 and the direction's u, v and n component.
+    given : ndarray of float32, shape (4, patches, own)
+        The same from the other end: what exitance of its patches that goes as 1, w_u, w_v or
+        w_n brings to each patch of the room.
+    response_rgb : ndarray of float32, shape (own, 4, 4, 3)
+        What each patch gives out (second axis) for what comes in (third), both as c0, cu, cv,
+        cn, hollows and all. [0, 0] plus 2/3 [3, 0] is the apparent reflectance.
+    """
+
+    hollows: Hollows
+    moments: Floats32
+    own: Ints
+    own_subs: Ints
+    pieces: Ints
+    patch: Ints
+    sub: Ints
+    block_u: tuple[Ints, Floats32]
+    block_v: tuple[Ints, Floats32]
+    seen: Floats32
+    given: Floats32
+    response_rgb: Floats32
+
+    @property
+    def apparent_rgb(self) -> Floats32:
+        """Reflectance of the wall's patches for diffuse light, hollows and all, (own, 3)."""
+        out: Floats32 = self.response_rgb[:, 0, 0] + self.response_rgb[:, 3, 0] * np.float32(2 / 3)
+        return out
+
+    def parents(self, subs: SubPatches) -> Ints:
+        """Place in `own` of each own sub-patch's patch, shape (own subs,)."""
+        place = np.full(int(self.own.max()) + 1, -1, np.int32)
+        place[self.own] = np.arange(self.own.size)
+        out: Ints = place[subs.parent[self.own_subs]]
+        return out
+
+
+def hollow_wall(
+    surface: Surface,
+    moments: Floats32,
+    patches: Patches,
+    subs: SubPatches,
+    cells: Cells,
+    gather: Gather,
+    factors: Floats32,
+    closed: bool,
+) -> HollowWall:
+    """Find a relief's hollows and how its patches take in and give out light.
+
+    Parameters
+    ----------
+    surface : Surface
+        The wall, with a relief.
+    moments : ndarray of float32, shape (4, rows, columns)
+        From `open_moments`.
+    patches, subs, cells : Patches, SubPatches, Cells
+        The room's, and the wall's cells.
+    gather : Gather
+        The wall's.
+    factors : ndarray of float32, shape (patches, patches)
+        Form factors.
+    closed : bool
+        Whether the room is.
+    """
+    if surface.relief is None:
+        raise ValueError(f"{surface.name} has no relief")
+    hollows = find_hollows(surface.relief)
+    own = cells.patch[cells.patch >= 0]
+    own_subs = np.flatnonzero(np.isin(subs.parent, own)).astype(np.int32)
+    members, patch, sub = _members(surface, hollows, patches, subs, cells, own, own_subs)
+    grid = surface.grid
+    rows, columns = hollows.bins.shape
+    seen = _seen(surface, patches, own, factors, closed)
+    areas = patches.areas_m2.astype(np.float32)
+    given = np.moveaxis(seen, 2, 1) * (areas[own] / areas[:, None])
+    rho = surface.reflectance_rgb.astype(np.float32)
+    bands = 1 if np.ptp(rho) == 0 else 3
+    response = np.empty((own.size, 4, 4, bands), np.float32)
+    for k in range(4):
+        arriving = np.repeat(hollows.moments[k][:, None], bands, axis=1)
+        exitance = fill_hollows(hollows, arriving, rho[:bands]) * rho[:bands]
+        response[:, :, k] = given_out(hollows, members, patch, own.size, exitance)
+    return HollowWall(
+        hollows=hollows,
+        moments=moments,
+        own=own,
+        own_subs=own_subs,
+        pieces=members,
+        patch=patch,
+        sub=sub,
+        block_u=cubic_weights(gather.u_m, _middles(columns, hollows.size, grid.step_u_m)),
+        block_v=cubic_weights(gather.v_m, _middles(rows, hollows.size, grid.step_v_m)),
+        seen=seen,
+        given=np.ascontiguousarray(given),
+        response_rgb=np.broadcast_to(response, (own.size, 4, 4, 3)).copy(),
+    )
+
+
+def _seen(
+    surface: Surface, patches: Patches, own: Ints, factors: Floats32, closed: bool
+) -> Floats32:
+    """Form factors of a wall's patches with the moments of their directions."""
+    frame = surface.frame
+    way = patches.centres_m[None] - patches.centres_m[own][:, None]
+    way = frame.direction_from_room(way)
+    way /= np.maximum(np.linalg.norm(way, axis=2, keepdims=True), 1e-9)
+    seen = np.empty((4, own.size, patches.count), np.float32)
+    seen[0] = factors[own]
+    seen[1:] = np.moveaxis(way, 2, 0) * seen[0]
+    if closed:
+        whole_half_space(seen)
+    return seen
+
+
+def whole_half_space(factors: Floats32) -> None:
+    """Correct moments, shape (4, receivers, emitters), to those of a whole half-space, in place.
+
+    The sums of the first must be 1 already; of w_u and w_v they become 0, of w_n 2/3. Taking a
+    patch's centre for all of it leaves them a little off.
+    """
+    for k in (1, 2):
+        factors[k] -= factors[0] * factors[k].sum(axis=1, keepdims=True)
+    normal = factors[3].sum(axis=1, keepdims=True)
+    factors[3] *= np.float32(2 / 3) / np.maximum(normal, np.float32(1e-6))
+
+
+def _members(
+    surface: Surface,
+    hollows: Hollows,
+    patches: Patches,
+    subs: SubPatches,
+    cells: Cells,
+    own: Ints,
+    own_subs: Ints,
+) -> tuple[Ints, Ints, Ints]:
+    """Pairs of a piece and the patch and sub-patch that it belongs to, by place in own lists."""
+    u, v = hollows.places()
+    patch, sub = _locate(cells, subs, u, v)
+    patch = _place_in(own, patch, patches.count)
+    sub = _place_in(own_subs, sub, len(subs.parent))
+    pieces = np.arange(u.size, dtype=np.int32)
+    kept = (patch >= 0) & (hollows.area_m2 > 0)
+    pairs = [(pieces[kept], patch[kept], sub[kept])]
+    # a patch or sub-patch narrower than a block has no block's middle: it takes the nearest
+    empty = np.setdiff1d(np.arange(own.size), patch[kept])
+    middles = surface.frame.from_room(patches.centres_m[own[empty]])[:, :2]
+    pairs.append((_piece_near(hollows, middles), empty, np.full(empty.size, -1)))
+    bare = np.setdiff1d(np.arange(own_subs.size), sub[kept])
+    corners = subs.corners_m[own_subs[bare]].astype(np.float64)
+    middles = surface.frame.from_room(corners.mean(axis=1))[:, :2]
+    pairs.append((_piece_near(hollows, middles), np.full(bare.size, -1), bare))
+    members, patch, sub = (
+        np.concatenate([pair[k] for pair in pairs]).astype(np.int32) for k in range(3)
+    )
+    return members, patch, sub
+
+
+def _place_in(own: Ints, number: Ints, count: int) -> Ints:
+    """Place of each number in a list of own ones; -1 for -1 and others'."""
+    place = np.full(count + 1, -1, np.int32)
+    place[own] = np.arange(own.size)
+    out: Ints = place[number]
+    return out
+
+
+def _middles(blocks: int, size: int, step_m: float) -> Floats:
+    out: Floats = (np.arange(blocks, dtype=np.float64) + 0.5) * (size * step_m)
+    return out
+
+
+def _locate(cells: Cells, subs: SubPatches, u: Floats, v: Floats) -> tuple[Ints, Ints]:
+    """Patch and sub-patch of places on a surface; -1 where there is none."""
+    column = np.clip(np.searchsorted(cells.u_m, u, "right") - 1, 0, cells.u_m.size - 2)
+    row = np.clip(np.searchsorted(cells.v_m, v, "right") - 1, 0, cells.v_m.size - 2)
+    patch = cells.patch[row, column]
+    across = (u - cells.u_m[column]) / np.diff(cells.u_m)[column] * SPLIT
+    up = (v - cells.v_m[row]) / np.diff(cells.v_m)[row] * SPLIT
+    inner = np.clip(up.astype(int), 0, SPLIT - 1) * SPLIT + np.clip(
+        across.astype(int), 0, SPLIT - 1
+    )
+    start = np.where(patch >= 0, subs.start[patch], -1)
+    sub = np.where(start >= 0, start + inner, -1)
+    return patch.astype(np.int32), sub.astype(np.int32)
+
+
+def _piece_near(hollows: Hollows, places: Floats) -> Ints:
+    """The lowest piece of the block at each place, shape (places, 2) [m]."""
+    grid = hollows.relief.grid
+    column = (places[:, 0] / (hollows.size * grid.step_u_m)).astype(int)
+    row = (places[:, 1] / (hollows.size * grid.step_v_m)).astype(int)
+    rows, columns = hollows.bins.shape
+    out: Ints = hollows.first[np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)]
+    return np.minimum(out, hollows.area_m2.size - 1)
+
+
+def given_out(
+    hollows: Hollows, members: Ints, where: Ints, count: int, exitance: Floats32
+) -> Floats32:
+    """Light that leaves the hollows' mouths, by patch, as a linear function of direction.
+
+    Parameters
+    ----------
+    hollows : Hollows
+        The pieces.
+    members, where : ndarray of int32, shape (pairs,)
+        Pieces and the patch of each; -1 is left out.
+    count : int
+        Number of patches.
+    exitance : ndarray of float32, shape (pieces, bands)
+        Of the pieces. [lm/m2]
+
+    Returns
+    -------
+    ndarray of float32, shape (count, 4, bands)
+        c0, cu, cv, cn for each patch's mean plane. [lm/m2]
+
+    Notes
+    -----
+    A piece sends into the room what it would receive from there (reciprocity): its area times
+    its moments. The sums are set against those of pieces that all have exitance 1, whose light
+    must leave as from an even diffuse plane.
+    """
+    used = where >= 0
+    members, where = members[used], where[used]
+    area = hollows.area_m2[members].astype(np.float64) + 1e-12
+    moments = hollows.moments[:, members].astype(np.float64)
+    mouth = np.bincount(where, area * moments[0], count)
+    mouth = np.where(mouth > 0, mouth, 1.0)
+    out = np.zeros((4, count, exitance.shape[1]), np.float32)
+    even = [np.bincount(where, area * moments[k], count) / mouth for k in range(4)]
+    for band in range(exitance.shape[1]):
+        light = area * exitance[members, band]
+        sums = [np.bincount(where, light * moments[k], count) / mouth for k in range(4)]
+        out[0, :, band] = sums[0]
+        for k in (1, 2):
+            out[k, :, band] = sums[k] - even[k] * sums[0]
+        out[3, :, band] = sums[3] * (2 / 3) / np.where(even[3] > 0, even[3], 1.0)
+    return np.moveaxis(linear_in_direction(out), 0, 1)
+
+
+def linear_in_direction(moments: Floats32) -> Floats32:
+    """The room's light on a plane as c0 + cu w_u + cv w_v + cn w_n over directions w.
+
+    Parameters
+    ----------
+    moments : ndarray of float32, shape (4, ...)
+        Integrals of the light over the half-space times 1, w_u, w_v, w_n and the cosine over
+        pi. [lx]
+
+    Returns
+    -------
+    ndarray of float32, shape (4, ...)
+        Least squares with the cosine as weight: the plane's own illuminance is met exactly. [lx]
+
+    Notes
+    -----
+    Normal equations with the half-space's own moments: 1, 1/4 (u and v), 1/2 (n), and 2/3
+    between 1 and n.
+    """
+    one, u, v, n = moments
+    out: Floats32 = np.stack([9 * one - 12 * n, 4 * u, 4 * v, 18 * n - 12 * one])
+    return out.astype(np.float32)
+
+
+def on_pieces(wall: HollowWall, coefficients: Floats32) -> Floats32:
+    """What each piece receives of the room through its openness, shape (pieces, bands). [lx]"""
+    columns, mix_u = wall.block_u
+    rows, mix_v = wall.block_v
+    wide: Floats32 = np.einsum("kvctb,ct->kvcb", coefficients[:, :, columns], mix_u)
+    field = np.einsum("krtcb,rt->krcb", wide[:, rows], mix_v)
+    repeats = wall.hollows.bins.ravel()
+    out = np.zeros((wall.hollows.area_m2.size, coefficients.shape[-1]), np.float32)
+    for k in range(4):
+        at = np.repeat(field[k].reshape(repeats.size, -1), repeats, axis=0)
+        out += wall.hollows.moments[k][:, None] * at
+    return np.maximum(out, 0)

@@ -1,0 +1,59 @@
+"""How much of the half-space in front of a wall each vertex of its relief sees, and where."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.light.horizon import half_turn, horizon_tangents
+from rakelight.light.kernels.open_moments import add_open_moments
+
+
+def open_moments(
+    heights_m: NDArray[np.float32],
+    normals: NDArray[np.float32],
+    step_u_m: float,
+    step_v_m: float,
+    azimuths: int = 16,
+    above: NDArray[np.float32] | None = None,
+) -> NDArray[np.float32]:
+    """Openness of every vertex, and the first moments of the directions it is open to.
+
+    A vertex under a ledge sees the floor and not the ceiling; its openness alone would mix
+    both. With the moments, light that varies linearly with direction is received exactly.
+
+    Parameters
+    ----------
+    heights_m : ndarray of float32, shape (rows, columns)
+        Height field. [m]
+    normals : ndarray of float32, shape (3, rows, columns)
+        Unit vertex normals.
+    step_u_m, step_v_m : float
+        Distance between columns and between rows. [m]
+    azimuths : int
+        Over each half turn; computed four at a time and not kept.
+    above : ndarray of float32, shape (k, rows, columns), optional
+        Horizon tangents at `half_turn(k)` if they are known; every so many of them serve the
+        upper half.
+
+    Returns
+    -------
+    ndarray of float32, shape (4, rows, columns)
+        Integrals over the open directions w of 1, w_u, w_v and w_n, each times the facing
+        cosine over pi: the first is the openness; an open plane has (1, 0, 0, 2/3).
+    """
+    out = np.zeros((4, *heights_m.shape), np.float32)
+
+    def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64], count: int) -> None:
+        sine, cosine = np.sin(at_rad).astype(np.float32), np.cos(at_rad).astype(np.float32)
+        add_open_moments(tangents, sine, cosine, normals, np.float32(np.pi / count), out)
+
+    for middle in (0.0, np.pi):
+        if middle == 0.0 and above is not None:
+            # the middle one of every three: midpoints of equal steps again
+            every = 3 if above.shape[0] % 3 == 0 else 1
+            at = half_turn(above.shape[0])[every // 2 :: every]
+            add(above[every // 2 :: every], at, at.size)
+            continue
+        for start in range(0, azimuths, 4):
+            at = middle + half_turn(azimuths)[start : start + 4]
+            add(horizon_tangents(heights_m, step_u_m, step_v_m, at), at, azimuths)
+    return out

@@ -1,0 +1,92 @@
+"""Means of a surface's vertex light over its patches."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.light.gather import pulled_inside
+from rakelight.light.patches import SPLIT, Cells
+from rakelight.scene.surfaces import Surface
+
+Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
+
+
+def patch_means(surface: Surface, cells: Cells, field: Floats32) -> tuple[Floats32, Floats32]:
+    """Means of a vertex field over a surface's cells and over their sub-cells.
+
+    Parameters
+    ----------
+    surface : Surface
+        Whose grid carries the field.
+    cells : Cells
+        Its patches.
+    field : ndarray of float32, shape (rows, columns, bands)
+        Bilinear between vertices.
+
+    Returns
+    -------
+    ndarray of float32, shape (cell rows, cell columns, bands)
+        Means over the cells.
+    ndarray of float32, shape (cell rows, cell columns, SPLIT * SPLIT, bands)
+        Means over the sub-cells, row by row.
+    """
+    grid = surface.grid
+    along = hat_means(_split(cells.u_m), grid.u_m())
+    up = hat_means(_split(cells.v_m), grid.v_m())
+    u, v = np.meshgrid(grid.u_m(), grid.v_m())
+    places = np.stack([u, v], axis=-1).reshape(-1, 2)
+    mask: Floats32 | None = None
+    if not _fills_rectangle(surface):
+        moved = np.abs(pulled_inside(places, surface.corners_uv_m) - places).max(axis=1)
+        mask = (moved < 2e-4).astype(np.float32).reshape(u.shape)
+    fine: Floats32 = _both(up, along, field if mask is None else field * mask[..., None])
+    if mask is not None:
+        share = _both(up, along, mask[..., None])
+        fine = np.divide(fine, np.maximum(share, np.float32(1e-6)), dtype=np.float32)
+    rows, columns = cells.patch.shape
+    bands = field.shape[2]
+    blocks = fine.reshape(rows, SPLIT, columns, SPLIT, bands).transpose(0, 2, 1, 3, 4)
+    blocks = blocks.reshape(rows, columns, SPLIT**2, bands)
+    if mask is None:
+        return blocks.mean(axis=2), blocks
+    part = share.reshape(rows, SPLIT, columns, SPLIT, 1).transpose(0, 2, 1, 3, 4)
+    part = part.reshape(rows, columns, SPLIT**2, 1)
+    return (blocks * part).sum(axis=2) / np.maximum(part.sum(axis=2), 1e-6), blocks
+
+
+def _both(up: Floats32, along: Floats32, field: Floats32) -> Floats32:
+    return np.stack([up @ field[..., b] @ along.T for b in range(field.shape[2])], axis=-1)
+
+
+def _fills_rectangle(surface: Surface) -> bool:
+    x, y = surface.corners_uv_m[:, 0], surface.corners_uv_m[:, 1]
+    area = abs(float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))) / 2
+    return abs(area / (surface.grid.width_m * surface.grid.height_m) - 1) < 1e-9
+
+
+def _split(lines: Floats) -> Floats:
+    share = np.arange(SPLIT) / SPLIT
+    inner = lines[:-1, None] + np.diff(lines)[:, None] * share
+    return np.append(inner.ravel(), lines[-1])
+
+
+def hat_means(lines: Floats, nodes: Floats) -> Floats32:
+    """Weights of evenly spaced nodes in the mean of a linear interpolant between two lines.
+
+    Parameters
+    ----------
+    lines : ndarray of float64, shape (cells + 1,)
+        Where the cells begin and end. [m]
+    nodes : ndarray of float64, shape (nodes,)
+        Evenly spaced. [m]
+
+    Returns
+    -------
+    ndarray of float32, shape (cells, nodes)
+        Rows sum to 1.
+    """
+    step = nodes[1] - nodes[0]
+    y = np.clip((lines[:, None] - nodes) / step, -1.0, 1.0)
+    whole = step * np.where(y < 0, (1 + y) ** 2 / 2, 1 - (1 - y) ** 2 / 2)
+    out: Floats32 = (np.diff(whole, axis=0) / np.diff(lines)[:, None]).astype(np.float32)
+    return out

@@ -1,0 +1,351 @@
+"""The room cut into patches that exchange diffuse light: small at edges, large in the middle.
+
+Patches depend on the room alone, so that one set serves all runs. What a run draws on a
+surface in finer detail enters through each patch's sub-patches, which near receivers see.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.light.form_factors import polygon_normal
+from rakelight.scene.frame import Frame
+from rakelight.scene.surfaces import Body, Room, Surface
+
+Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
+Ints = NDArray[np.int32]
+
+#: Sub-patches along each side of a patch.
+SPLIT = 4
+#: A body nearer to a surface than this cuts its patches at the body's outline. [m]
+NEAR_BODY_M = 0.3
+
+
+def graded(length_m: float, edge_m: float, most_m: float, growth: float = 1.5) -> Floats:
+    """Cuts of a length, `edge_m` apart at both ends and growing to `most_m` in the middle. [m]"""
+    steps = [0.0]
+    size = min(edge_m, length_m / 4)
+    while steps[-1] + size < length_m / 2 and size < most_m:
+        steps.append(steps[-1] + size)
+        size *= growth
+    inner = length_m - 2 * steps[-1]
+    count = max(1, int(np.ceil(inner / most_m - 1e-9)))
+    middle = steps[-1] + inner * np.arange(1, count) / count
+    out: Floats = np.concatenate([steps, middle, length_m - np.array(steps[::-1])])
+    return out
+
+
+def with_cuts(lines: Floats, cuts: Sequence[float], least_m: float) -> Floats:
+    """Put cuts among lines; lines nearer to a cut than `least_m` make way, the ends never do."""
+    end = float(lines[-1])
+    kept: list[float] = []
+    for cut in sorted(cuts):
+        if least_m < cut < end - least_m and (not kept or cut - kept[-1] > least_m):
+            kept.append(cut)
+    if not kept:
+        return lines
+    away = np.abs(lines[:, None] - np.array(kept)).min(axis=1) > least_m
+    away[[0, -1]] = True
+    out: Floats = np.sort(np.concatenate([lines[away], kept]))
+    return out
+
+
+def cut_by_rectangle(corners: Floats, low: Floats, high: Floats) -> Floats:
+    """The part of a polygon inside a rectangle, shape (k, 2) (Sutherland and Hodgman)."""
+    for axis in (0, 1):
+        for limit, sign in ((low[axis], 1.0), (high[axis], -1.0)):
+            inside = sign * (corners[:, axis] - limit)
+            kept = []
+            for i in range(len(corners)):
+                j = (i + 1) % len(corners)
+                if inside[i] >= 0:
+                    kept.append(corners[i])
+                if (inside[i] > 0 > inside[j]) or (inside[i] < 0 < inside[j]):
+                    f = inside[i] / (inside[i] - inside[j])
+                    kept.append(corners[i] + f * (corners[j] - corners[i]))
+            corners = np.array(kept).reshape(-1, 2)
+            if len(corners) < 3:
+                return np.zeros((0, 2))
+    return corners
+
+
+def area_2d(corners: Floats) -> float:
+    """Area of a polygon, shape (k, 2), counter-clockwise positive. [m2]"""
+    x, y = corners[:, 0], corners[:, 1]
+    return float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) / 2)
+
+
+def centroid_2d(corners: Floats) -> Floats:
+    """Centre of area of a polygon, shape (k, 2)."""
+    after = np.roll(corners, -1, axis=0)
+    origin = corners[0]
+    a, b = corners - origin, after - origin
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    out: Floats = origin + ((a + b) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
+    return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """One surface's cells: a grid of lines, clipped by the polygon.
+
+    Parameters
+    ----------
+    u_m, v_m : ndarray of float64, shape (columns + 1,), (rows + 1,)
+        The lines. [m]
+    patch : ndarray of int32, shape (rows, columns)
+        Number of each cell's patch; -1 outside the polygon.
+    """
+
+    u_m: Floats
+    v_m: Floats
+    patch: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patches:
+    """All patches of a room: surfaces first, in their order, then bodies.
+
+    Parameters
+    ----------
+    corners_m : ndarray of float64, shape (patches, k, 3)
+        Counter-clockwise seen from the front; unused corners repeat the last. [m]
+    counts : ndarray of int32, shape (patches,)
+        Corners used.
+    centres_m, normals : ndarray of float64, shape (patches, 3)
+        Centre of area [m] and unit normal.
+    areas_m2, radii_m : ndarray of float64, shape (patches,)
+        Area [m2], and distance from the centre to the farthest corner [m].
+    owner : ndarray of int32, shape (patches,)
+        Index of the surface; of body b, surfaces + b.
+    cells : tuple of Cells
+        One for each surface.
+    """
+
+    corners_m: Floats
+    counts: Ints
+    centres_m: Floats
+    normals: Floats
+    areas_m2: Floats
+    radii_m: Floats
+    owner: Ints
+    cells: tuple[Cells, ...]
+
+    @property
+    def count(self) -> int:
+        """Number of patches."""
+        return len(self.areas_m2)
+
+    def samples(self, n: int) -> tuple[Floats32, Floats32]:
+        """Points inside every patch and their shares of its area, n x n a triangle fan piece.
+
+        Returns
+        -------
+        ndarray of float32, shape (patches, m, 3) and (patches, m)
+            Points [m] and shares; a quadrilateral has n x n points, others n x n a triangle.
+        """
+        x, w = np.polynomial.legendre.leggauss(n)
+        x, w = (x + 1) / 2, w / 2
+        s, t = (part.ravel() for part in np.meshgrid(x, x))
+        weight = np.outer(w, w).ravel()
+        pieces = 1 if (self.counts <= 4).all() else int(self.counts.max()) - 2
+        points = np.repeat(self.centres_m[:, None], pieces * n * n, axis=1)
+        share = np.zeros((self.count, pieces * n * n))
+        for i in range(self.count):
+            corners = self.corners_m[i, : self.counts[i]]
+            if len(corners) == 4 and _is_parallelogram(corners):
+                a, b, d = corners[0], corners[1], corners[3]
+                points[i, : n * n] = a + s[:, None] * (b - a) + t[:, None] * (d - a)
+                share[i, : n * n] = weight
+                continue
+            if pieces == 1 and len(corners) == 4:
+                a, b, c, d = corners
+                points[i] = (
+                    ((1 - s) * (1 - t))[:, None] * a
+                    + (s * (1 - t))[:, None] * b
+                    + (s * t)[:, None] * c
+                    + ((1 - s) * t)[:, None] * d
+                )
+                along = (1 - t)[:, None] * (b - a) + t[:, None] * (c - d)
+                up = (1 - s)[:, None] * (d - a) + s[:, None] * (c - b)
+                share[i] = weight * np.linalg.norm(np.cross(along, up), axis=1)
+            else:
+                for k in range(len(corners) - 2):
+                    a, b, c = corners[0], corners[k + 1], corners[k + 2]
+                    part = slice(k * n * n, (k + 1) * n * n)
+                    points[i, part] = a + s[:, None] * (b - a + t[:, None] * (c - b))
+                    twice = np.cross(b - a, c - a) @ self.normals[i]
+                    share[i, part] = weight * s * twice
+            share[i] /= share[i].sum()
+        return points.astype(np.float32), share.astype(np.float32)
+
+
+def _is_parallelogram(corners: Floats) -> bool:
+    skew = corners[0] - corners[1] + corners[2] - corners[3]
+    return bool(np.abs(skew).max() < 1e-9)
+
+
+def cut_room(room: Room, edge_m: float, most_m: float, bodies: Sequence[Body] = ()) -> Patches:
+    """Cut a room's surfaces and the given bodies into patches.
+
+    Parameters
+    ----------
+    room : Room
+        Its surfaces.
+    edge_m, most_m : float
+        Size of patches at a surface's edges and in its middle. [m]
+    bodies : sequence of Body
+        Closed meshes that block and reflect light.
+    """
+    polygons: list[Floats] = []
+    owner: list[int] = []
+    cells = []
+    for index, surface in enumerate(room.surfaces):
+        u, v = surface_lines(surface, edge_m, most_m, bodies)
+        number = np.full((v.size - 1, u.size - 1), -1, np.int32)
+        for row in range(v.size - 1):
+            for column in range(u.size - 1):
+                low = np.array([u[column], v[row]])
+                high = np.array([u[column + 1], v[row + 1]])
+                part = cut_by_rectangle(surface.corners_uv_m, low, high)
+                if len(part) < 3 or area_2d(part) < 1e-6 * float(np.prod(high - low)):
+                    continue
+                number[row, column] = len(polygons)
+                polygons.append(_lift(part, surface.frame))
+                owner.append(index)
+        cells.append(Cells(u, v, number))
+    for number_of_body, body in enumerate(bodies):
+        for polygon in body_polygons(body):
+            pieces = _cut_flat(polygon, edge_m, most_m)
+            polygons.extend(pieces)
+            owner.extend([len(room.surfaces) + number_of_body] * len(pieces))
+    return gather_patches(polygons, owner, tuple(cells))
+
+
+def surface_lines(
+    surface: Surface, edge_m: float, most_m: float, bodies: Sequence[Body]
+) -> tuple[Floats, Floats]:
+    """Lines of u and of v between a surface's patches; they fall on the outlines of near bodies."""
+    u = graded(surface.grid.width_m, edge_m, most_m)
+    v = graded(surface.grid.height_m, edge_m, most_m)
+    cuts_u: list[float] = []
+    cuts_v: list[float] = []
+    for body in bodies:
+        local = surface.frame.from_room(body.points_m)
+        if -1e-3 <= local[:, 2].min() <= NEAR_BODY_M:
+            cuts_u += [float(local[:, 0].min()), float(local[:, 0].max())]
+            cuts_v += [float(local[:, 1].min()), float(local[:, 1].max())]
+    least = edge_m / 4
+    return with_cuts(u, cuts_u, least), with_cuts(v, cuts_v, least)
+
+
+def body_polygons(body: Body) -> list[Floats]:
+    """Faces of a mesh, coplanar neighbours joined where that makes a convex polygon. [m]"""
+    corner = body.points_m[body.faces]
+    groups: dict[tuple[int, ...], list[int]] = {}
+    for index, triangle in enumerate(corner):
+        vector = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
+        size = float(np.linalg.norm(vector))
+        if size < 1e-12:
+            continue
+        normal = vector / size
+        key = (*np.round(normal * 1e4).astype(int), round(float(normal @ triangle[0]) * 1e5))
+        groups.setdefault(tuple(int(k) for k in key), []).append(index)
+    out: list[Floats] = []
+    for members in groups.values():
+        triangles = corner[members]
+        hull = _convex_outline(triangles)
+        whole = sum(polygon_normal(t)[1] for t in triangles)
+        if hull is not None and abs(polygon_normal(hull)[1] - whole) < 1e-6 * whole:
+            out.append(hull)
+        else:
+            out.extend(triangles)
+    return out
+
+
+def _convex_outline(triangles: Floats) -> Floats | None:
+    """Convex hull of coplanar triangles, counter-clockwise about their normal."""
+    frame = _frame_of(triangles[0])
+    points = frame.from_room(triangles.reshape(-1, 3))[:, :2]
+    points = np.unique(np.round(points, 7), axis=0)
+    if len(points) < 3:
+        return None
+    chain: list[Floats] = []
+    for sweep in (points, points[::-1]):  # Andrew's monotone chain
+        part: list[Floats] = []
+        for p in sweep:
+            while len(part) > 1 and _turn(part[-2], part[-1], p) <= 1e-12:
+                part.pop()
+            part.append(p)
+        chain += part[:-1]
+    return _lift(np.array(chain), frame)
+
+
+def _turn(a: Floats, b: Floats, c: Floats) -> float:
+    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+
+
+def _frame_of(corners: Floats) -> Frame:
+    """Return a frame in the plane of a polygon, u along its longest edge."""
+    edges = np.roll(corners, -1, axis=0) - corners
+    u = edges[int(np.argmax(np.linalg.norm(edges, axis=1)))]
+    u = u / np.linalg.norm(u)
+    n, _ = polygon_normal(corners)
+    return Frame(corners[0], u, np.cross(n, u), n)
+
+
+def _cut_flat(polygon: Floats, edge_m: float, most_m: float) -> list[Floats]:
+    frame = _frame_of(polygon)
+    flat = frame.from_room(polygon)[:, :2]
+    low, size = flat.min(axis=0), np.ptp(flat, axis=0)
+    lines = [
+        low[k] + (graded(float(size[k]), edge_m, most_m) if size[k] > 4 * edge_m else [0, size[k]])
+        for k in (0, 1)
+    ]
+    pieces = []
+    for a, b in zip(lines[0], lines[0][1:], strict=False):
+        for c, d in zip(lines[1], lines[1][1:], strict=False):
+            part = cut_by_rectangle(flat, np.array([a, c]), np.array([b, d]))
+            if len(part) >= 3 and area_2d(part) > 1e-6 * (b - a) * (d - c):
+                pieces.append(_lift(part, frame))
+    return pieces
+
+
+def _lift(corners_uv: Floats, frame: Frame) -> Floats:
+    return frame.to_room(np.column_stack([corners_uv, np.zeros(len(corners_uv))]))
+
+
+def gather_patches(
+    polygons: Sequence[Floats], owner: Sequence[int], cells: tuple[Cells, ...] = ()
+) -> Patches:
+    """Stack polygons, each of shape (k, 3) [m], as patches."""
+    most = max(len(p) for p in polygons)
+    corners = np.stack([np.concatenate([p, np.repeat(p[-1:], most - len(p), 0)]) for p in polygons])
+    normals, areas, centres = [], [], []
+    for polygon in polygons:
+        normal, area = polygon_normal(polygon)
+        normals.append(normal)
+        areas.append(area)
+        frame = Frame(polygon[0], *_axes(normal))
+        middle = centroid_2d(frame.from_room(polygon)[:, :2])
+        centres.append(frame.to_room(np.array([*middle, 0.0])))
+    centre = np.array(centres)
+    return Patches(
+        corners_m=corners,
+        counts=np.array([len(p) for p in polygons], np.int32),
+        centres_m=centre,
+        normals=np.array(normals),
+        areas_m2=np.array(areas),
+        radii_m=np.linalg.norm(corners - centre[:, None], axis=2).max(axis=1),
+        owner=np.array(owner, np.int32),
+        cells=cells,
+    )
+
+
+def _axes(normal: Floats) -> tuple[Floats, Floats, Floats]:
+    u = np.cross(np.eye(3)[int(np.argmin(np.abs(normal)))], normal)
+    u /= np.linalg.norm(u)
+    return u, np.cross(normal, u), normal
