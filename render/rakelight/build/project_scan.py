@@ -120,8 +120,8 @@ def project_scan(
     _check_memory(len(points_m), len(faces), (width, height), wish.step_m, memory_bytes)
     if min(rows, columns) < _FEWEST_CELLS:
         raise ValueError(
-            f"the sample is {width * 1000:.3g} x {height * 1000:.3g} mm, too small for a step of "
-            f"{wish.step_m * 1000:.3g} mm; use a finer step, or check the unit"
+            f"the sample is {_mm(width)} x {_mm(height)} mm, too small for a step of "
+            f"{_mm(wish.step_m)} mm; use a finer step, or check the unit"
         )
     turn, filled = outline_turn_rad(placed[:, 0], placed[:, 1])
     if filled > 0.9 and abs(turn) > _WORTH_TURNING_RAD:
@@ -140,7 +140,7 @@ def project_scan(
 
     seen = np.isfinite(heights)
     if not seen.any():
-        raise ValueError(f"nothing is seen at a step of {wish.step_m * 1000:.3g} mm; use a finer")
+        raise ValueError(f"nothing is seen at a step of {_mm(wish.step_m)} mm; use a finer")
     window = _window(seen, wish)
     kept = heights[window[0] : window[1], window[2] : window[3]].copy()
     holes = ~np.isfinite(kept)
@@ -277,6 +277,10 @@ def tiled(
     return np.ascontiguousarray(heights_m), (spent[0], spent[1])
 
 
+def _mm(length_m: float) -> str:
+    return f"{1000 * length_m:.0f}" if length_m >= 0.01 else f"{1000 * length_m:.3g}"
+
+
 def _number(key: str, value: float, unit: str, says: str) -> Number:
     return Number(f"scan.{key}", float(value), unit, says)
 
@@ -298,7 +302,7 @@ def _check_memory(
     fits = math.sqrt(size_m[0] * size_m[1] * _BYTES_PER_CELL / (memory_bytes - mesh))
     rounded = math.ceil(fits * 1e5 + 1) / 1e5
     raise ValueError(
-        f"{cells:,.0f} cells at a step of {step_m * 1000:.3g} mm need about "
+        f"{cells:,.0f} cells at a step of {_mm(step_m)} mm need about "
         f"{(mesh + cells * _BYTES_PER_CELL) / 1e9:.1f} GB and {memory_bytes / 1e9:.1f} GB are "
         f"free; a step of {rounded * 1000:.2f} mm would fit"
     )

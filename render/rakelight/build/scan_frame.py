@@ -70,6 +70,8 @@ def scan_frame(
     a, b, c = (points_m[some[:, k]] for k in range(3))
     normals = np.cross(b - a, c - a) / 2
     area = np.linalg.norm(normals, axis=1)
+    if not area.sum() > 0:
+        raise ValueError("degenerate: no triangle has an area")
     middle = (a + b + c) / 3
     centre = (area[:, None] * middle).sum(axis=0) / area.sum()
     # exact second moments: twelfths of the corners' and nine twelfths of the middles'
