@@ -5,8 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from rakelight.build.project_scan import ScanWish, fill_holes, project_scan, tiled
+from rakelight.build.project_scan import ScanWish, project_scan
 from rakelight.build.scan_frame import outline_turn_rad, scan_frame
+from rakelight.build.scan_mending import fill_holes, tiled
 from reference.made_scans import (
     UPRIGHT,
     field,
@@ -71,6 +72,8 @@ def test_known_field_comes_back_from_a_turned_noisy_scan(rotation):
     hole = np.zeros(error.shape, bool)
     v, u = np.mgrid[0 : error.shape[0], 0 : error.shape[1]] * made.step_m
     hole = np.hypot(u - 0.3, v - 0.2) < 0.011
+    assert number(made, "widest_hole_m") == pytest.approx(0.016, abs=0.0015)
+    assert any("smooth patch under a graze" in note for note in made.notes)
     # noise of 0.05 mm, the corner found to a part of a cell on slopes up to 45 degrees
     assert np.sqrt(np.mean(error[~hole] ** 2)) < 1.5e-4
     assert np.abs(error[hole]).max() < 4e-3

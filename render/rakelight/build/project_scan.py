@@ -10,18 +10,17 @@ from rakelight.build.kernels.cells import (
     front_heights,
     hidden_area,
     largest_rectangle,
-    relax,
 )
 from rakelight.build.scan_frame import Floats, Indices, outline_turn_rad, scan_frame
+from rakelight.build.scan_mending import Heights, fill_holes, tiled, widest_hole_m
 from rakelight.scene.number import Number
-
-Heights = NDArray[np.float32]
 
 # Points, faces and their copies; the grid with masks, labels and levels of filling.
 _BYTES_PER_POINT, _BYTES_PER_FACE, _BYTES_PER_CELL = 100, 60, 60
 _FLATTEST_M, _DEEPEST_M = 1e-6, 1.0
 _FEWEST_CELLS = 8
 _FINEST = 4
+_SHOWS_M = 0.005
 _WORTH_TURNING_RAD = math.radians(1.0)
 
 
@@ -154,8 +153,14 @@ def project_scan(
     at = np.array(window, dtype=np.int32) * fine
     hidden_area(small, triangles, raster, wish.step_m / fine, frame.outward, at, areas)
     del raster, small, triangles
-    if hole_share > 0:
+    widest = widest_hole_m(holes, wish.step_m)
+    if widest > 0:
         fill_holes(kept, holes)
+    if widest > _SHOWS_M:
+        notes.append(
+            f"its widest hole, {_mm(widest)} mm across, is filled smoothly and will show as a "
+            "smooth patch under a graze"
+        )
     kept -= np.float32(kept.mean(dtype=np.float64))
     kept_share = int(seen[window[0] : window[1], window[2] : window[3]].sum()) / int(seen.sum())
     blend = (0, 0)
@@ -180,6 +185,7 @@ def project_scan(
         _number("step_m", wish.step_m, "m", "step of the height map"),
         _number("cropped_share", 1 - kept_share, "1", "of what is seen was cropped away"),
         _number("hole_share", hole_share, "1", "of the rectangle were holes, now filled"),
+        _number("widest_hole_m", widest, "m", "across the widest hole"),
         _number("away_share", areas[1] / total, "1", "of the surface is turned away, lost"),
         _number("behind_share", areas[2] / total, "1", "of the surface lies behind, lost"),
     )
@@ -189,92 +195,6 @@ def project_scan(
             _number("blend_v_m", blend[0] * wish.step_m, "m", "of the height spent on blending"),
         )
     return ScannedRelief(kept, wish.step_m, wish.tile, numbers, tuple(notes))
-
-
-def fill_holes(heights_m: Heights, holes: NDArray[np.bool_]) -> None:
-    """Fill holes in place with a surface like a stretched skin.
-
-    Parameters
-    ----------
-    heights_m : ndarray of float32, shape (rows, columns)
-        [m]
-    holes : ndarray of bool, shape (rows, columns)
-        Cells to fill; not all.
-
-    Notes
-    -----
-    Laplace's equation, from coarse to fine: each level starts from the one below it and is
-    relaxed, so that wide holes settle as quickly as narrow ones.
-    """
-    if not holes.any():
-        return
-    if holes.all():
-        raise ValueError("there is nothing to fill from")
-    rows, columns = heights_m.shape
-    # halve: mean of the cells that are known
-    even = np.pad(np.where(holes, np.float32(0), heights_m), ((0, rows % 2), (0, columns % 2)))
-    known = np.pad((~holes).astype(np.float32), ((0, rows % 2), (0, columns % 2)))
-    even = even.reshape(even.shape[0] // 2, 2, -1, 2).sum(axis=(1, 3))
-    known = known.reshape(known.shape[0] // 2, 2, -1, 2).sum(axis=(1, 3))
-    coarse_holes = known == 0
-    coarse = even / np.maximum(known, 1)
-    fill_holes(coarse, coarse_holes)
-    upper = np.repeat(np.repeat(coarse, 2, axis=0), 2, axis=1)[:rows, :columns]
-    heights_m[holes] = upper[holes]
-    relax(heights_m, holes, 40)
-
-
-def tiled(
-    heights_m: Heights, step_m: float, blend_m: float | None
-) -> tuple[Heights, tuple[int, int]]:
-    """Blend opposite borders into each other, so that copies join without a seam.
-
-    Parameters
-    ----------
-    heights_m : ndarray of float32, shape (rows, columns)
-        About their mean. [m]
-    step_m : float
-        Side of a cell. [m]
-    blend_m : float or None
-        Width of the blend; None: an eighth of each side. [m]
-
-    Returns
-    -------
-    heights_m : ndarray of float32
-        Smaller by the blend.
-    blend : tuple of int
-        Cells that were spent, along rows and columns.
-
-    Raises
-    ------
-    ValueError
-        If the blend takes more than half of a side.
-
-    Notes
-    -----
-    Plain cross-fading would flatten the relief where two unlike parts overlap; dividing by
-    sqrt(w^2 + (1 - w)^2) keeps its variance there.
-    """
-    spent = []
-    for axis in (0, 1):
-        count = heights_m.shape[axis]
-        cells = max(1, count // 8) if blend_m is None else max(1, round(blend_m / step_m))
-        if 2 * cells > count:
-            raise ValueError(
-                f"a blend of {cells * step_m * 1000:.0f} mm takes more than half of a side of "
-                f"{count * step_m * 1000:.0f} mm; use less"
-            )
-        t = ((np.arange(cells) + 0.5) / cells).astype(np.float32)
-        w = t * t * (3 - 2 * t)
-        w = (w if axis == 1 else w[:, None]).astype(np.float32)
-        head = np.split(heights_m, [cells], axis=axis)[0]
-        body, tail = np.split(heights_m, [count - cells], axis=axis)
-        body = body.copy()
-        mixed = (w * head + (1 - w) * tail) / np.sqrt(w * w + (1 - w) * (1 - w))
-        body[(slice(None),) * axis + (slice(0, cells),)] = mixed
-        heights_m = body
-        spent.append(cells)
-    return np.ascontiguousarray(heights_m), (spent[0], spent[1])
 
 
 def _mm(length_m: float) -> str:
