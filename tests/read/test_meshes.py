@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from rakelight.errors import InputError
-from rakelight.read import mesh_soup
+from rakelight.read import mesh_soup, meshes
 from rakelight.read.meshes import read_mesh, turned_up
 from reference.made_meshes import (
     BOX,
@@ -210,6 +210,13 @@ def test_one_mesh_placed_a_thousand_times_counts_a_thousand_times(tmp_path):
     path.write_bytes(packed(tree, data))
     with pytest.raises(InputError, match="circle"):
         read_mesh(path)
+
+
+def test_a_file_that_would_not_fit_the_memory_is_refused_before_it_is_read(tmp_path, monkeypatch):
+    path = written(tmp_path, "a.ply", ascii_ply(BOX, BOX_FACES))
+    monkeypatch.setattr(meshes, "available_memory_bytes", lambda: 2_000)
+    with pytest.raises(InputError, match="Thin it out first"):
+        read_mesh(path, "m")
 
 
 def test_missing_file_and_folder(tmp_path):

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.errors import InputError
+from rakelight.read.memory import available_memory_bytes
 from rakelight.read.mesh_gltf import parse_gltf
 from rakelight.read.mesh_obj import parse_obj
 from rakelight.read.mesh_ply import parse_ply
@@ -23,6 +24,7 @@ MOST_TRIANGLES = 5_000_000
 LARGEST_M = 100.0
 SMALLEST_M = 0.001
 _LARGEST_BYTES = 2_000_000_000
+_MEMORY_PER_BYTE = 9  # text of 2 million triangles took 8 times its size, binary 7 times
 _UNITS = get_args(MeshUnit)
 
 
@@ -127,6 +129,7 @@ def _bytes(path: Path) -> bytes:
         if path.exists() and not path.is_file():
             raise InputError(f"{path}: not an ordinary file.")
         size = path.stat().st_size
+        _check_memory(path, size)
         data = path.read_bytes() if size <= _LARGEST_BYTES else b""
     except FileNotFoundError:
         raise InputError(f"{path}: no such file.") from None
@@ -138,6 +141,15 @@ def _bytes(path: Path) -> bytes:
     if not data:
         raise InputError(f"{path}: the file is empty.")
     return data
+
+
+def _check_memory(path: Path, size: int) -> None:
+    free = available_memory_bytes()
+    if free is not None and size * _MEMORY_PER_BYTE > free:
+        raise InputError(
+            f"{path}: {size / 1e9:.2f} GB, which takes about {size * _MEMORY_PER_BYTE / 1e9:.1f} GB "
+            f"to read, and {free / 1e9:.1f} GB are free. Thin it out first."
+        )
 
 
 def _kind(data: bytes, path: Path) -> str:
