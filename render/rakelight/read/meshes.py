@@ -145,10 +145,11 @@ def _bytes(path: Path) -> bytes:
 
 def _check_memory(path: Path, size: int) -> None:
     free = available_memory_bytes()
-    if free is not None and size * _MEMORY_PER_BYTE > free:
+    needed = size * _MEMORY_PER_BYTE
+    if free is not None and needed > free:
         raise InputError(
-            f"{path}: {size / 1e9:.2f} GB, which takes about {size * _MEMORY_PER_BYTE / 1e9:.1f} GB "
-            f"to read, and {free / 1e9:.1f} GB are free. Thin it out first."
+            f"{path}: {size / 1e9:.2f} GB, which takes about {needed / 1e9:.1f} GB to read, and "
+            f"{free / 1e9:.1f} GB are free. Thin it out first."
         )
 
 
