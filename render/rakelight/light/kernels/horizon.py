@@ -69,16 +69,36 @@ def march(field, falling, slope, per_metre, near, hull_at, hull_h, line_h, out):
                     if other < tangent:
                         break
                     tangent = other
-            # what lies near is looked at on the vertex's own line
+            # what lies near is looked at on the vertex's own line, wherever that crosses an edge
+            toward = 1 if falling else -1
             for n in range(1, min(near, i) + 1):
                 y = np.float32(vertex) + slope * np.float32(n)
                 if y < 0.0 or y > edge:
                     break
+                k = m + toward * n
                 c = min(int(y), width - 2)
                 g = y - np.float32(c)
-                k = m + n if falling else m - n
                 there = field[c, k] + g * (field[c + 1, k] - field[c, k])
                 tangent = max(tangent, (there - h) / np.float32(n))
+                # edges between this crossing and the one before: cells are cut from their
+                # lower corner to their upper one along both axes
+                z = y - slope
+                low = min(k, k - toward)
+                at_low = z if falling else y
+                d_x = slope if falling else -slope
+                for c in range(int(min(y, z)), min(int(max(y, z)), width - 2) + 1):
+                    if d_x < np.float32(0.9999):
+                        d = (at_low - np.float32(c)) / (np.float32(1.0) - d_x)
+                        away = np.float32(n - 1) + d if falling else np.float32(n) - d
+                        if d > 0.0 and d < 1.0 and away > 0.0:
+                            there = field[c, low] + d * (field[c + 1, low + 1] - field[c, low])
+                            tangent = max(tangent, (there - h) / away)
+                    if np.float32(c) > min(y, z) and d_x != 0.0:
+                        d = (np.float32(c) - at_low) / d_x
+                        away = np.float32(n - 1) + d if falling else np.float32(n) - d
+                        if away > 0.0:
+                            there = field[c, low] + d * (field[c, low + 1] - field[c, low])
+                            tangent = max(tangent, (there - h) / away)
             out[vertex, m] = tangent * per_metre if tangent > OPEN else OPEN
 
 
