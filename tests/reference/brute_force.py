@@ -43,6 +43,10 @@ class BruteForce:
         mesh = np.ascontiguousarray(vertices_m[faces], dtype=np.float32)
         self.mesh = TriangleMesh(self.scene, mesh)
 
+    def add(self, triangles_m):
+        """Let more triangles, shape (n, 3, 3), stand in the light."""
+        TriangleMesh(self.scene, np.ascontiguousarray(triangles_m, dtype=np.float32))
+
     def hidden(self, starts, directions):
         """Whether anything stands in the way of each ray."""
         hit = self.scene.run(

@@ -7,9 +7,11 @@ from numpy.typing import NDArray
 
 from rakelight.light.kernels.point_line import point_line
 from rakelight.light.kernels.relief_line import relief_line
-from rakelight.light.prepare import Prepared, sides_of
+from rakelight.light.past_faces import add_light_any, is_round, light_plane_points, light_vertices
+from rakelight.light.prepare import PARALLEL, Prepared, sides_of
 from rakelight.light.table import MARGIN, axial_table
-from rakelight.light.turned import TurnedRelief, turn_field
+from rakelight.light.turned import Side, TurnedRelief, turn_field
+from rakelight.light.visibility import Nearby, Shades, blocking_faces, in_front, nearby, shades
 from rakelight.scene.lit import Lit
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.surfaces import Surface
@@ -20,6 +22,9 @@ Field = NDArray[np.float32]
 #: sources, from memory: one line is within 1 % only beyond about six widths; nearer ones
 #: checked against Lambert's polygon formula in the tests).
 STRIPS = ((6.0, 1), (2.5, 3), (0.0, 7))
+
+#: Lit lengths under this are summed one by one. [m]
+SHORT_M = 0.2
 
 #: Columns between two evaluations of the mean plane's own light, which has no texture.
 FLAT_STRIDE = 8
@@ -43,32 +48,42 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
     Raises
     ------
     ValueError
-        If a run stands inside a relief, or parallel neither to its rows nor to its columns.
+        If a run stands inside a relief, crosses its plane, or lies on a side of it that
+        `prepare` was not told of.
     """
-    groups = prepared.room.groups if groups is None else groups
+    room, steps = prepared.room, prepared.quality.steps
+    groups = room.groups if groups is None else groups
+    faces = blocking_faces(room)
     direct_lx: dict[str, Field] = {}
     flat_lx: dict[str, Field] = {}
     other_lx: dict[str, Field] = {}
-    for surface in prepared.room.surfaces:
+    for surface in room.surfaces:
         shape = (len(groups), surface.grid.rows, surface.grid.columns)
         light = np.zeros(shape, np.float32)
         relief = prepared.reliefs.get(surface.name)
-        if relief is None:
-            for g, group in enumerate(groups):
-                for line in group.lines:
-                    light[g] += plane_light(surface, line, prepared.quality.steps)
+        near = nearby(surface, room)
+        flat = None if relief is None else np.zeros(shape, np.float32)
+        for g, group in enumerate(groups):
+            for whole in group.lines:
+                line = in_front(surface, whole)
+                if line is None:
+                    continue
+                shade = shades(surface, line, faces.without(surface.name, line))
+                if relief is None or flat is None:
+                    light[g] += shaded_plane_light(surface, line, shade, near, steps)
+                    continue
+                for side in sides_of(surface, line):
+                    if side not in relief.sides:
+                        raise ValueError(
+                            f"run {line.tag!r} lies on a side of {surface.name} that `prepare` "
+                            "was not told of"
+                        )
+                    part = relief_light(surface, relief.sides[side], side, line, shade, near, steps)
+                    turn_field(light[g], side)[...] += part
+                flat[g] += shaded_plane_light(surface, line, shade, near, steps, FLAT_STRIDE)
+        if relief is None or flat is None:
             other_lx[surface.name] = np.full(shape[1:], surface.other_light_lx, np.float32)
         else:
-            flat = np.zeros(shape, np.float32)
-            highest = surface.relief.highest_m if surface.relief else 0.0
-            for g, group in enumerate(groups):
-                for line in group.lines:
-                    for side in sides_of(surface, line):
-                        turned = relief.sides[side]
-                        part = np.zeros(turned.heights_m.shape, np.float32)
-                        add_relief_light(turned, highest, line, prepared.quality.steps, part)
-                        turn_field(light[g], side)[...] += part
-                    flat[g] += plane_light(surface, line, prepared.quality.steps, FLAT_STRIDE)
             flat_lx[surface.name] = flat
             other_lx[surface.name] = relief.openness * np.float32(surface.other_light_lx)
         direct_lx[surface.name] = light
@@ -80,6 +95,66 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
         output=np.array([group.output for group in groups], np.float64),
         white_rgb=np.array([group.white_rgb for group in groups], np.float64).reshape(-1, 3),
     )
+
+
+def is_short(line: LitLine) -> bool:
+    """Whether equal steps of angle from the wall would jump over the lit lengths.
+
+    Single luminaires and rows of them: their steps are set from each lit length instead.
+    """
+    lengths = line.lit_m[:, 1] - line.lit_m[:, 0]
+    return bool(np.max(lengths) < SHORT_M) or is_round(line)
+
+
+def shaded_plane_light(
+    surface: Surface,
+    line: LitLine,
+    shade: Shades,
+    near: Nearby | None,
+    steps: int,
+    stride: int = 1,
+) -> Field:
+    """`plane_light`, past all that stands in between."""
+    out = plane_light(surface, line, steps, stride)
+    where = shade.shaded
+    if near is not None:
+        where = where | near.mask
+    if where.any():
+        out[where] = light_plane_points(surface, line, shade, near, where, steps)
+    return out
+
+
+def relief_light(
+    surface: Surface,
+    turned: TurnedRelief,
+    side: Side,
+    line: LitLine,
+    shade: Shades,
+    near: Nearby | None,
+    steps: int,
+) -> Field:
+    """Illuminance of a turned relief by one run that lies at larger v, at full output. [lx].
+
+    Rows under a parallel run share their offsets; other runs are summed vertex by vertex; what
+    faces or other reliefs may shade is looked at point by point.
+    """
+    highest = surface.relief.highest_m if surface.relief else 0.0
+    out = np.zeros(turned.heights_m.shape, np.float32)
+    where = turn_field(shade.shaded, side)
+    close = None
+    if near is not None:
+        close = turn_field(near.mask, side)
+        where = where | close
+    if not where.all():
+        axis = turned.frame.direction_from_room(line.axis)
+        if abs(axis[0]) > 1 - PARALLEL and not is_short(line):
+            add_relief_light(turned, highest, line, steps, out)
+        else:
+            add_light_any(turned, line, steps, out)
+    if where.any():
+        tiles = turn_field(shade.tiles, side)
+        out[where] = light_vertices(turned, line, shade, tiles, near, close, where, steps)
+    return out
 
 
 def point_light(
@@ -211,7 +286,7 @@ def add_relief_light(
         exact only for sources in front of it.
     """
     frame = turned.frame
-    origin = frame.from_room(line.origin_m)
+    origin = frame.from_room(line.origin_m) + np.array([0.0, turned.tie_m, 0.0])
     across = frame.direction_from_room(line.across)[1:]
     nadir = frame.direction_from_room(line.nadir)[1:]
     near_edge = origin[2] - abs(across[1]) * line.opening_width_m / 2

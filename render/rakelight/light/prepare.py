@@ -8,13 +8,16 @@ from numpy.typing import NDArray
 
 from rakelight.light.horizon import half_turn, horizon_tangents, openness
 from rakelight.light.normals import vertex_normals
-from rakelight.light.turned import Side, TurnedRelief, turn_field, turn_frame, turn_vectors
+from rakelight.light.turned import TIE_M, Side, TurnedRelief, turn_field, turn_frame, turn_vectors
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.quality import Quality
+from rakelight.scene.relief import Relief
 from rakelight.scene.surfaces import Room, Surface
 
 #: A run counts as parallel to a wall's u or v when its axis strays less than this from it.
 PARALLEL = 1e-6
+#: Half turns of horizons that a run at an angle needs where it lies over the wall.
+TWO_SIDES: tuple[Side, Side] = ("up", "down")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,28 +49,68 @@ class Prepared:
 
 
 def sides_of(surface: Surface, line: LitLine) -> tuple[Side, ...]:
-    """Sides of the surface on which a run parallel to its u or v lies, if any can be lit from it.
+    """Sides of the surface on which a run lies, if any can be lit from it.
 
-    Raises
-    ------
-    ValueError
-        If the run is parallel neither to the surface's u nor to its v.
+    A run over the wall, or at an angle to it, has light from above and from below; each side
+    takes the part of the run that lies beyond the vertex.
     """
-    axis = surface.frame.direction_from_room(line.axis)
-    u, v, _ = surface.frame.from_room(line.origin_m)
+    frame, grid = surface.frame, surface.grid
+    axis = frame.direction_from_room(line.axis)
+    ends = frame.from_room(line.origin_m + line.lit_m[[0, -1], [0, 1]][:, None] * line.axis)
+    reach = frame.direction_from_room(line.across) * line.opening_width_m / 2
+    low = ends.min(axis=0) - np.abs(reach)
+    high = ends.max(axis=0) + np.abs(reach)
+    if high[2] <= 0:
+        return ()
     if abs(axis[0]) > 1 - PARALLEL:
         sides: tuple[tuple[Side, bool], ...] = (
-            ("up", v > 0),
-            ("down", v < surface.grid.height_m),
+            ("up", high[1] > 0),
+            ("down", low[1] < grid.height_m),
         )
     elif abs(axis[1]) > 1 - PARALLEL:
-        sides = (("right", u > 0), ("left", u < surface.grid.width_m))
+        sides = (("right", high[0] > 0), ("left", low[0] < grid.width_m))
     else:
-        raise ValueError(
-            f"run {line.tag!r} is parallel neither to the rows nor to the columns of "
-            f"{surface.name}, which has a relief"
+        whole: tuple[tuple[Side, bool], ...] = (
+            ("up", low[1] >= grid.height_m),
+            ("down", high[1] <= 0),
+            ("right", low[0] >= grid.width_m),
+            ("left", high[0] <= 0),
         )
+        for side, there in whole:
+            if there:
+                return (side,) if _reaches(surface, line, side) else ()
+        return tuple(side for side in TWO_SIDES if _reaches(surface, line, side))
     return tuple(side for side, there in sides if there and _lights(surface, line, side))
+
+
+def _reaches(surface: Surface, line: LitLine, side: Side) -> bool:
+    """Whether a run at any angle sends light worth counting to vertices that have it on a side.
+
+    Looks along the distribution from five places on the run, 2 degrees apart.
+    """
+    frame = surface.frame
+    up = np.linspace(-1.0, 1.0, 91)
+    turn = np.radians(np.arange(0.0, 360.0, 2.0))
+    ring = np.sqrt(1 - up**2)
+    ways = np.stack(
+        [ring[:, None] * np.cos(turn), ring[:, None] * np.sin(turn), up[:, None] + 0 * turn], -1
+    ).reshape(-1, 3)
+    worth = line.candela_per_metre(ways) > (1e-4 * np.max(line.intensity.candela) * line.per_metre)
+    ways = frame.direction_from_room(ways[worth])
+    ways = ways[ways[:, 2] < -1e-6]
+    away = {"up": -ways[:, 1], "down": ways[:, 1], "right": -ways[:, 0], "left": ways[:, 0]}[side]
+    ways = ways[away > 0]
+    spread = np.linspace(line.lit_m[0, 0], line.lit_m[-1, 1], 5)
+    starts = frame.from_room(line.origin_m + spread[:, None] * line.axis)
+    for start in starts:
+        land = start + ways * (start[2] / -ways[:, 2:])
+        margin = 0.1 * (1 + abs(start[2]))
+        inside = (land[:, :2] > -margin) & (
+            land[:, :2] < np.array([surface.grid.width_m, surface.grid.height_m]) + margin
+        )
+        if np.any(inside.all(axis=1)):
+            return True
+    return False
 
 
 def _lights(surface: Surface, line: LitLine, side: Side) -> bool:
@@ -112,16 +155,24 @@ def prepare(room: Room, quality: Quality, groups: Iterable[LightGroup] | None = 
         if relief is None:
             continue
         step_u, step_v = relief.grid.step_u_m, relief.grid.step_v_m
+        standing = standing_heights(relief)
         normals = vertex_normals(relief.heights_m, step_u, step_v)
         sides = {side: None for line in lines for side in sides_of(surface, line)}
         turned = {side: turned_relief(surface, normals, side, quality.azimuths) for side in sides}
         above = turned["up"].horizons if "up" in turned else None
         reliefs[surface.name] = PreparedRelief(
             normals=normals,
-            openness=openness(relief.heights_m, normals, step_u, step_v, above=above),
+            openness=openness(standing, normals, step_u, step_v, above=above),
             sides=turned,
         )
     return Prepared(room, quality, reliefs)
+
+
+def standing_heights(relief: Relief) -> NDArray[np.float32]:
+    """Heights with what the mask leaves out at the lowest point: it casts no shadow. [m]"""
+    if relief.mask.all():
+        return relief.heights_m
+    return np.where(relief.mask, relief.heights_m, np.float32(relief.lowest_m))
 
 
 def turned_relief(
@@ -132,7 +183,7 @@ def turned_relief(
     if relief is None:
         raise ValueError(f"{surface.name} has no relief")
     grid = relief.grid
-    heights = np.ascontiguousarray(turn_field(relief.heights_m, side))
+    heights = np.ascontiguousarray(turn_field(standing_heights(relief), side))
     step_u, step_v = grid.step_u_m, grid.step_v_m
     if side in ("left", "right"):
         step_u, step_v = step_v, step_u
@@ -143,4 +194,5 @@ def turned_relief(
         horizons=horizon_tangents(heights, step_u, step_v, half_turn(azimuths)),
         step_u_m=step_u,
         step_v_m=step_v,
+        tie_m=TIE_M if side in ("up", "right") else -TIE_M,
     )

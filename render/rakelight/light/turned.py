@@ -18,7 +18,9 @@ from numpy.typing import NDArray
 from rakelight.scene.frame import Frame
 
 Side = Literal["up", "down", "right", "left"]
-Array = TypeVar("Array", NDArray[np.float32], NDArray[np.bool_])
+#: Far above a vertex's rounding, far below anything that light could show. [m]
+TIE_M = 2e-6
+Array = TypeVar("Array", NDArray[np.float32], NDArray[np.bool_], NDArray[np.int32])
 
 
 def turn_field(field: Array, side: Side) -> Array:
@@ -74,6 +76,9 @@ class TurnedRelief:
         Horizon tangents at -90 + (k + 1/2) 180 / azimuths degrees from v toward u.
     step_u_m, step_v_m : float
         Distance between columns and between rows. [m]
+    tie_m : float
+        Added to a run's v: what lies level with a vertex lights it from one of two opposite
+        sides, neither from both nor from none. [m]
     """
 
     frame: Frame
@@ -82,3 +87,4 @@ class TurnedRelief:
     horizons: NDArray[np.float32]
     step_u_m: float
     step_v_m: float
+    tie_m: float = 0.0

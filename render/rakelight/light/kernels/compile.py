@@ -9,22 +9,27 @@ import numba
 CACHE_MISSING: list[str] = []
 
 
-def kernel(function: Callable[..., Any]) -> Callable[..., Any]:
+def kernel(function: Callable[..., Any], error_model: str = "python") -> Callable[..., Any]:
     """Compile a loop over float32 and integer arrays, parallel over `numba.prange`.
+
+    With the error model "numpy" a division by zero gives infinity instead of an exception, and
+    loops with divisions can run several elements at once.
 
     No fast maths: the order of every sum is fixed and NaN stays NaN, so one thread and two
     give the same bytes. Where no cache folder can be written the kernel is compiled anew
     in each process and its name is noted in `CACHE_MISSING`.
     """
     try:
-        compiled: Callable[..., Any] = numba.njit(parallel=True, cache=True)(function)
+        compiled: Callable[..., Any] = numba.njit(
+            parallel=True, cache=True, error_model=error_model
+        )(function)
     except RuntimeError:  # numba: "no locator available"
         CACHE_MISSING.append(function.__name__)
-        compiled = numba.njit(parallel=True)(function)
+        compiled = numba.njit(parallel=True, error_model=error_model)(function)
     return compiled
 
 
-def inline(function: Callable[..., Any]) -> Callable[..., Any]:
+def inline(function: Callable[..., Any], error_model: str = "python") -> Callable[..., Any]:
     """Compile a small function that kernels call."""
-    compiled: Callable[..., Any] = numba.njit(function)
+    compiled: Callable[..., Any] = numba.njit(function, error_model=error_model)
     return compiled
