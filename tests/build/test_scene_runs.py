@@ -344,7 +344,8 @@ def test_the_place_where_the_peak_lands_is_on_the_line_of_the_aim(built):
 
 def test_runs_with_one_dim_maintenance_and_colour_form_one_group(built):
     def run(wall, more):
-        return f'[[run]]\nphotometry = "made.ies"\nsetback = 1\nlights = "{wall}"\n{more}'
+        place = f'setback = 1\nlights = "{wall}"\nstart = 1.2\nend = 2.4\n'
+        return f'[[run]]\nphotometry = "made.ies"\n{place}{more}'
 
     scene = built(
         run("main", "dim = 0.5\n") + run("left", "") + run("right", "dim = 0.5\n")

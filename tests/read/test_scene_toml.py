@@ -108,7 +108,7 @@ def test_every_fault_is_said_at_once_with_file_table_and_key(write):
         [[run]]
         photometry = "graze-narrow"
         setback = "6 in"
-        lights = "ceiling"
+        lights = "roof"
         [[run]]
         photometry = 5
         setbck = "6 in"
@@ -126,9 +126,9 @@ def test_every_fault_is_said_at_once_with_file_table_and_key(write):
         'hall.toml: "titel": no such key. Did you mean "title"?',
         'hall.toml: [room], "width" = "wide": "wide" is not a length such as',
         'hall.toml: [room], "depth" = -3: must be 100 mm or more.',
-        'hall.toml: [room], "setback": no such key here. It belongs in [[run]].',
+        'hall.toml: [room], "setback": no such key here. It belongs in [[cove]] or [[run]].',
         'hall.toml: [surface.main], "reflectance" = 1.5: must lie between 0 and 1; right is 0.5',
-        'hall.toml: [[run]] 1, "lights" = "ceiling": must be "main", "opposite", "left" or "right"',
+        'hall.toml: [[run]] 1, "lights" = "roof": must be "main", "opposite", "left", "right", ',
         'hall.toml: [[run]] 2, "photometry" = 5: must be text, in quotes.',
         'hall.toml: [[run]] 2, "setbck": no such key. Did you mean "setback"?',
         'hall.toml: [[run]] 2, "dim" = 80: must lie between 0 and 1.',
@@ -317,11 +317,11 @@ def test_overrides_take_toml_values_or_bare_text(write, override, expected):
 def test_overrides_reach_tables_that_the_scene_does_not_state(write):
     scene = read_scene(
         write(BASE),
-        ["surface.main.reflectance=#ffffff", "picture.ev100=3", "other_light.all=1 fc",
+        ["surface.main.reflectance=#fefefe", "picture.ev100=3", "other_light.all=1 fc",
          "room.height=9 ft", "run.G2.housing={width=0.1, height=0.1}", "run.G2.dim=0.5"],
     )  # fmt: skip
     tables = scene.tables
-    assert tables.surface.main.reflectance == (1, 1, 1)
+    assert tables.surface.main.reflectance == pytest.approx([0.99111] * 3, rel=1e-4)
     assert (tables.picture.ev100, tables.room.height_m) == (3, 2.7432)
     assert tables.other_light.all_lx == pytest.approx(10.76391, rel=1e-6)
     assert (tables.run[1].housing.width_m, tables.run[1].dim) == (0.1, 0.5)

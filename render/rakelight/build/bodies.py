@@ -5,8 +5,9 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.build.faces import Finish, flat_face
 from rakelight.build.runs import BuiltRun
-from rakelight.scene.surfaces import Body
+from rakelight.scene.surfaces import Body, Surface
 from rakelight.scene.tables import RoomTable
 
 Floats = NDArray[np.float64]
@@ -126,17 +127,18 @@ def run_bodies(run: BuiltRun) -> Iterable[Body]:
     line, body, plan = run.line, run.body, run.plan
     start = float(run.lengths.lit_m[0, 0])
     width, height = body.housing_width_m / 2, body.housing_height_m
+    off, front = -body.opening_m, -body.recess_m
     end = min(_END_M, plan.gap_m / 2) if plan.gap_m > 0 else 0.0
     spans = run.lengths.lit_m if plan.gap_m == 0 else run.lengths.bodies_m
     for number, (a, b) in enumerate(spans - start, 1):
         corners = [
             (u, side, back)
-            for back in (0.0, height)
+            for back in (front, height)
             for u, side in (
-                (a - end, -width),
-                (b + end, -width),
-                (b + end, width),
-                (a - end, width),
+                (a - end, off - width),
+                (b + end, off - width),
+                (b + end, off + width),
+                (a - end, off + width),
             )
         ]
         points = np.array([_at(run, u, side, back) for u, side, back in corners])
@@ -144,7 +146,7 @@ def run_bodies(run: BuiltRun) -> Iterable[Body]:
             f"housing {plan.tag}.{number}",
             "housing",
             points,
-            _BOX,
+            _outward(_BOX if front == 0 else _OPEN_BOX, line.rises),
             _grey(HOUSING_REFLECTANCE),
             plan.line,
         )
@@ -160,7 +162,7 @@ def run_bodies(run: BuiltRun) -> Iterable[Body]:
             f"opening {plan.tag}.{number}",
             "opening",
             points,
-            _QUAD,
+            _outward(_QUAD, line.rises),
             _grey(OPENING_REFLECTANCE),
             plan.line,
         )
@@ -168,6 +170,15 @@ def run_bodies(run: BuiltRun) -> Iterable[Body]:
 
 # axis, across and back are right-handed, and an opening faces the other way than back
 _QUAD = np.array([[0, 2, 1], [0, 3, 2]], np.int64)
+# a recessed opening is seen through the housing's own mouth
+_OPEN_BOX = np.array(
+    [
+        [4, 5, 6], [4, 6, 7],  # back
+        [0, 1, 5], [0, 5, 4], [1, 2, 6], [1, 6, 5],
+        [2, 3, 7], [2, 7, 6], [3, 0, 4], [3, 4, 7],
+    ],
+    np.int64,
+)  # fmt: skip
 _BOX = np.array(
     [
         [0, 2, 1], [0, 3, 2],  # opening side
@@ -179,10 +190,48 @@ _BOX = np.array(
 )  # fmt: skip
 
 
+def housing_cheeks(run: BuiltRun, finish: Finish) -> Iterable[Surface]:
+    """Sides of a recessed opening, which cut its light off; nothing where it is flush.
+
+    Parameters
+    ----------
+    run : BuiltRun
+        The run.
+    finish : Finish
+        What they are like.
+
+    Yields
+    ------
+    Surface
+        Fronts toward the opening.
+    """
+    body = run.body
+    if not body.recess_m > 0:
+        return
+    start = float(run.lengths.lit_m[0, 0])
+    half, off = body.housing_width_m / 2, -body.opening_m
+    spans = run.lengths.lit_m if run.plan.gap_m == 0 else run.lengths.bodies_m
+    for number, (a, b) in enumerate(spans - start, 1):
+        for word, side, toward in (("wall side", half, -1.0), ("room side", -half, 1.0)):
+            edge = off + side
+            corners = np.array(
+                [
+                    _at(run, u, edge, back)
+                    for u, back in ((a, -body.recess_m), (b, -body.recess_m), (b, 0.0), (a, 0.0))
+                ]
+            )
+            name = f"housing {run.plan.tag}.{number} {word}"
+            yield flat_face(name, corners, toward * run.line.across, finish, up=run.line.axis)
+
+
 def _at(run: BuiltRun, along: float, toward: float, back: float) -> Floats:
     line = run.line
-    out: Floats = line.origin_m + along * line.axis + toward * line.across - back * line.nadir
+    out: Floats = line.origin_m + along * line.axis + toward * line.across - back * line.facing
     return out
+
+
+def _outward(faces: Faces, mirrored: bool) -> Faces:
+    return faces[:, ::-1].copy() if mirrored else faces
 
 
 def _grey(reflectance: float) -> Floats:

@@ -10,6 +10,7 @@ Across is toward the lit wall, angles are from straight down, positive toward th
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,24 +34,42 @@ class Body2:
     opening_width_m : float
         Luminous width, centred on the origin. [m]
     housing_width_m, housing_height_m : float
-        The body: centred, from the opening's plane upward. [m]
+        The body: from the opening's plane upward. [m]
+    opening_m : float
+        From the body's middle to the opening's, toward the lit surface. [m]
+    recess_m : float
+        How far the body goes on below the opening. [m]
+    rises : bool
+        Whether the opening faces up at tilt 0, with the body below it.
     """
 
     opening_width_m: float
     housing_width_m: float
     housing_height_m: float
+    opening_m: float = 0.0
+    recess_m: float = 0.0
+    rises: bool = False
 
     def corners_m(self, tilt_rad: float) -> Floats:
         """Corners of opening and housing after the tilt, as (across, up), shape (6, 2). [m]"""
         w, h, o = self.housing_width_m / 2, self.housing_height_m, self.opening_width_m / 2
-        sides = np.array([-w, w, -w, w, -o, o])
-        backs = np.array([0.0, 0.0, h, h, 0.0, 0.0])
+        sides = np.array([-w, w, -w, w, -o, o]) - np.array([1, 1, 1, 1, 0, 0]) * self.opening_m
+        backs = np.array([-self.recess_m, -self.recess_m, h, h, 0.0, 0.0])
+        backs = -backs if self.rises else backs
         cos, sin = math.cos(tilt_rad), math.sin(tilt_rad)
         return np.stack([sides * cos - backs * sin, sides * sin + backs * cos], axis=1)
 
     def reach_m(self, tilt_rad: float) -> float:
         """How far housing and opening reach from the opening's centre toward the wall. [m]"""
         return float(self.corners_m(tilt_rad)[:, 0].max())
+
+    def reach_back_m(self, tilt_rad: float) -> float:
+        """How far housing and opening reach away from the lit surface. [m]"""
+        return float(-self.corners_m(tilt_rad)[:, 0].min())
+
+    def head_m(self, tilt_rad: float) -> float:
+        """How far housing and opening reach above the opening's centre. [m]"""
+        return float(self.corners_m(tilt_rad)[:, 1].max())
 
     def foot_m(self, tilt_rad: float) -> float:
         """How far housing and opening reach below the opening's centre. [m]"""
@@ -84,6 +103,7 @@ def place(
     body: Body2,
     highest_m: float,
     opening_height_m: float,
+    reach: Callable[[float], float] | None = None,
 ) -> Placement:
     """Resolve setback, tilt and beam aim.
 
@@ -103,7 +123,10 @@ def place(
         The wall's highest point over its mean plane. [m]
     opening_height_m : float
         The opening's centre over the floor. [m]
+    reach : callable, optional
+        How far the luminaire reaches toward the wall at a tilt; not given: `body.reach_m`.
     """
+    toward_wall = body.reach_m if reach is None else reach
 
     def tilt_at(setback: float) -> float:
         if tilt_rad is not None:
@@ -114,7 +137,7 @@ def place(
         return wrap(float(aim) - file_peak_rad)
 
     def least(tilt: float) -> float:
-        return highest_m + body.reach_m(tilt) + LEAST_CLEARANCE_M
+        return highest_m + toward_wall(tilt) + LEAST_CLEARANCE_M
 
     setback = least(tilt_at(0.0)) if setback_m is None else setback_m
     if setback_m is None:

@@ -1,6 +1,6 @@
 """Lit lengths of a run: luminaires end to end, with gaps, along a wall."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,13 @@ class Lengths:
     luminaire_m: float
     dark_end_m: float
 
+    def from_end(self) -> "Lengths":
+        """The same lengths counted the other way, from the last lit end on."""
+        last = float(self.lit_m[-1, 1])
+        return replace(
+            self, lit_m=last - self.lit_m[::-1, ::-1], bodies_m=last - self.bodies_m[::-1, ::-1]
+        )
+
 
 def lay_out(
     start_m: float,
@@ -39,6 +46,7 @@ def lay_out(
     length_m: float | None,
     gap_m: float,
     file_length_m: float,
+    centred: bool = False,
 ) -> Lengths:
     """Lay luminaires out from `start_m`.
 
@@ -55,6 +63,8 @@ def lay_out(
         Dark length between openings. [m]
     file_length_m : float
         Lit length of the luminaire that the file describes. [m]
+    centred : bool
+        Leave as much dark before the first as after the last.
 
     Raises
     ------
@@ -71,7 +81,8 @@ def lay_out(
     number = fits if count is None else count
     if number < 1 or number > fits:
         raise ValueError(str(fits))
-    first = start_m + pitch * np.arange(number)
+    spare = room - (number * pitch - gap_m)
+    first = start_m + (spare / 2 if centred else 0.0) + pitch * np.arange(number)
     bodies = np.stack([first, first + each], axis=1)
     lit = bodies if gap_m > 1e-9 else np.array([[bodies[0, 0], bodies[-1, 1]]])
     return Lengths(lit, bodies, float(number), each, max(0.0, end_m - float(bodies[-1, 1])))

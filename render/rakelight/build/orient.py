@@ -27,7 +27,8 @@ class Orientation:
     length_m, width_m : float
         The opening along and across the run. [m]
     toward_wall : float
-        Share of the flux's lean that points to the wall, -1 to 1; 0 if it leans to no side.
+        Share of the flux's lean that points to the wall as it is mounted, -1 to 1; 0 if it
+        leans to no side.
     across_in_file : ndarray of float64, shape (3,)
         The direction toward the wall, in the file's frame.
     """
@@ -40,7 +41,9 @@ class Orientation:
     across_in_file: Floats
 
 
-def orient(intensity: Intensity, turn_rad: float | None) -> Orientation:
+def orient(
+    intensity: Intensity, turn_rad: float | None, *, upside_down: bool = False
+) -> Orientation:
     """Place a file in its run.
 
     The longer side of the opening lies along the run; equal sides: C0 does, as LM-63 places
@@ -53,12 +56,15 @@ def orient(intensity: Intensity, turn_rad: float | None) -> Orientation:
         The file.
     turn_rad : float or None
         Stated turn in plan. [rad]
+    upside_down : bool
+        Whether the run's tilt turns it over: then what leaned to the wall leans away from it.
     """
     # length along C90: then C0 is across, as EULUMDAT has it, and starts toward the wall
     base = intensity.long_side_c_rad
     throw = throw_azimuth(intensity)
     if turn_rad is None:
-        turn = math.pi if _toward_wall(base, throw) < -1e-9 else 0.0
+        leans = -_toward_wall(base, throw) if upside_down else _toward_wall(base, throw)
+        turn = math.pi if leans < -1e-9 else 0.0
     else:
         turn = math.remainder(turn_rad, 2 * math.pi)
     c0 = base + turn
@@ -68,7 +74,8 @@ def orient(intensity: Intensity, turn_rad: float | None) -> Orientation:
     length, width = (short_side, long_side) if swapped else (long_side, short_side)
     wall_in_c = math.pi / 2 - c0
     across = np.array([math.cos(wall_in_c), math.sin(wall_in_c), 0.0])
-    return Orientation(c0, turn, length, width, _toward_wall(c0, throw), across)
+    leans = _toward_wall(c0, throw)
+    return Orientation(c0, turn, length, width, -leans if upside_down else leans, across)
 
 
 def _toward_wall(c0_from_axis: float, throw: float) -> float:
@@ -94,3 +101,8 @@ def flux_toward_wall(intensity: Intensity, orientation: Orientation, tilt_rad: f
     across = float(vector @ orientation.across_in_file)
     down = float(vector @ _DOWN_IN_FILE)
     return (across * math.cos(tilt_rad) + down * math.sin(tilt_rad)) / size
+
+
+def rises(intensity: Intensity) -> bool:
+    """Whether a file's light goes up as it was measured, as that of coves often does."""
+    return bool(flux_vector(intensity)[2] > 0)

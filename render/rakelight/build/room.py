@@ -1,22 +1,18 @@
-"""The box room: six planar surfaces with inward normals, relief where a wall has one.
-
-Plan, seen from above; the origin is the floor corner at the lower left:
-
-    y ^  +------ main ------+      every wall's u runs to the right for someone who stands
-      |  |                  |      in the room and faces it; v is up; n points inward
-      | left              right
-      |  |                  |
-      o  +---- opposite ----+
-      o------> x
-"""
+"""The room: its shell with relief and openings, and what stands or hangs in it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.build.areas import Area, composed, masked, overlapping, trued
+from rakelight.build.faces import join_shell
+from rakelight.build.meshes import build_meshes
+from rakelight.build.openings import Opening, build_openings, cut_openings, inside_convex
+from rakelight.build.shell import Plane, shell
 from rakelight.build.sources import texture_of
+from rakelight.build.standing import Standing, build_standing
 from rakelight.build.wall import relief_on_wall
 from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
@@ -25,8 +21,8 @@ from rakelight.scene.frame import Frame
 from rakelight.scene.grid import Grid
 from rakelight.scene.quality import Quality
 from rakelight.scene.relief import ReflectanceMap
-from rakelight.scene.surfaces import Room, Surface
-from rakelight.scene.tables import SURFACES, RoomTable, SceneTables
+from rakelight.scene.surfaces import Body, Room, Surface
+from rakelight.scene.tables import RoomTable, SceneTables
 from rakelight.scene.texture import Texture
 from rakelight.units import say_length
 
@@ -37,12 +33,12 @@ USUAL_REFLECTANCE = {"floor": 0.2, "ceiling": 0.8}
 USUAL_WALL_REFLECTANCE = 0.5
 # about 8 GB with horizons and light; a 4.8 x 2.7 m wall may be as fine as 0.5 mm
 MOST_VERTICES = 60e6
-
-_X, _Y, _Z = np.eye(3)
+#: Steps of the grids of what stands in the room, over those of its planes.
+FINER = 0.5
 
 
 def box_frames(room: RoomTable) -> dict[str, tuple[Frame, float, float]]:
-    """Frame, width along u and height along v of each surface of a box room.
+    """Frame, width along u and height along v of each surface of the shell.
 
     Parameters
     ----------
@@ -54,15 +50,7 @@ def box_frames(room: RoomTable) -> dict[str, tuple[Frame, float, float]]:
     dict of str to (Frame, float, float)
         By surface name, u x v = n, n inward. [m]
     """
-    w, d, h = room.width_m, room.depth_m, room.height_m
-    return {
-        "main": (Frame(np.array([0, d, 0.0]), _X, _Z, -_Y), w, h),
-        "opposite": (Frame(np.array([w, 0, 0.0]), -_X, _Z, _Y), w, h),
-        "left": (Frame(np.array([0, 0, 0.0]), _Y, _Z, _X), d, h),
-        "right": (Frame(np.array([w, d, 0.0]), -_Y, _Z, -_X), d, h),
-        "floor": (Frame(np.array([0, 0, 0.0]), _X, _Y, _Z), w, d),
-        "ceiling": (Frame(np.array([0, d, h]), _X, -_Y, -_Z), w, d),
-    }
+    return {name: (p.frame, p.width_m, p.height_m) for name, p in shell(room).items()}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,11 +62,23 @@ class BareRoom:
     room : Room
         Its surfaces; `groups` and `bodies` are empty.
     textures : mapping of str to Texture
-        What each wall with a relief was made from, by surface name.
+        What each wall with a relief was made from, by surface name; of several areas the first.
+    standing : tuple of Standing
+        What stands or hangs in it.
+    openings : tuple of Opening
+        Doors, windows and niches.
+    bodies : tuple of Body
+        Meshes from files.
+    notes : tuple of str
+        What was assumed about them.
     """
 
     room: Room
     textures: Mapping[str, Texture]
+    standing: tuple[Standing, ...] = ()
+    openings: tuple[Opening, ...] = ()
+    bodies: tuple[Body, ...] = ()
+    notes: tuple[str, ...] = field(default=())
 
 
 def build_room(scene_file: SceneFile, quality: Quality) -> Room:
@@ -112,20 +112,98 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
     Raises
     ------
     InputError
-        If a texture cannot be read, or a step makes too many vertices.
+        If a texture cannot be read, a step makes too many vertices, or something does not fit.
     """
     tables = scene_file.tables
-    frames = box_frames(tables.room)
-    _check_steps(scene_file, frames, quality)
-    surfaces = _planes(tables, quality)
+    planes = _shell(scene_file)
+    _check_steps(scene_file, planes, quality)
+    surfaces = _planes(tables, planes, quality)
+    faults: list[str] = []
+    openings: tuple[Opening, ...] = ()
+    standing: tuple[Standing, ...] = ()
+    bodies: tuple[Body, ...] = ()
+    notes: tuple[str, ...] = ()
     textures: dict[str, Texture] = {}
+    step = quality.plane_step_m * FINER
+    try:
+        openings = build_openings(scene_file, surfaces, step)
+    except InputError as error:
+        faults.extend(error.faults)
+    try:
+        standing = build_standing(scene_file, step)
+    except InputError as error:
+        faults.extend(error.faults)
+    try:
+        bodies, notes = build_meshes(scene_file)
+    except InputError as error:
+        faults.extend(error.faults)
+    try:
+        surfaces, textures = _relieved(scene_file, surfaces, quality)
+    except InputError as error:
+        faults.extend(error.faults)
+    if faults:
+        raise InputError(*faults)
+    cut = cut_openings(surfaces, openings)
+    inner = [face for one in standing for face in one.faces]
+    outer, inner = join_shell(list(cut.values()), inner)
+    inner += [face for opening in openings for face in opening.faces]
+    room = Room(surfaces=(*(masked(surface) for surface in outer), *inner), groups=())
+    return BareRoom(room, textures, standing, openings, bodies, notes)
+
+
+def plain_room(tables: SceneTables) -> Room:
+    """Build the shell alone, coarse and without reliefs: enough to see where things stand.
+
+    Parameters
+    ----------
+    tables : SceneTables
+        The scene.
+    """
+    size = max(tables.room.width_m, tables.room.depth_m, tables.room.height_m)
+    try:
+        planes = shell(tables.room)
+    except ValueError:
+        planes = shell(tables.room.model_copy(update={"ceiling": None}))
+    surfaces = _planes(tables, planes, Quality(plane_step_m=size))
+    return Room(surfaces=tuple(surfaces.values()), groups=())
+
+
+def _shell(scene_file: SceneFile) -> dict[str, Plane]:
+    room = scene_file.tables.room
+    try:
+        return shell(room)
+    except ValueError as error:
+        key = str(error)
+        says = (
+            "the ridge must lie inside the room."
+            if key == "ridge_at"
+            else "must be above the straight line between the two eaves, or the ceiling folds "
+            "inward."
+        )
+        raise InputError(stated_fault(scene_file.stated, ("room", "ceiling", key), says)) from None
+
+
+def _relieved(
+    scene_file: SceneFile, surfaces: dict[str, Surface], quality: Quality
+) -> tuple[dict[str, Surface], dict[str, Texture]]:
+    """Put the reliefs on the walls, and set walls out of true."""
+    tables = scene_file.tables
+    out = dict(surfaces)
+    textures: dict[str, Texture] = {}
+    areas: dict[str, list[Area]] = {}
     faults: list[str] = []
     for index, table in enumerate(tables.relief):
         bare = surfaces[table.on]
         finish = getattr(tables.surface, table.on).reflectance
+        own = table.reflectance or (finish if table.area is None else None)
         try:
-            texture = texture_of(scene_file, index, reflectance=table.reflectance or finish)
-            textures[table.on] = texture
+            texture = texture_of(scene_file, index, reflectance=own)
+            textures.setdefault(table.on, texture)
+            if table.area is not None:
+                area = Area(table, texture)
+                _check_area(scene_file, index, area, bare, areas.setdefault(table.on, []))
+                areas[table.on].append(area)
+                continue
             relief, reflectance_map = relief_on_wall(
                 texture,
                 bare.grid.width_m,
@@ -140,7 +218,7 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
             says = f"{error}."
             faults.append(stated_fault(scene_file.stated, ("relief", index, "offset"), says))
             continue
-        surfaces[table.on] = replace(
+        out[table.on] = replace(
             bare,
             grid=relief.grid,
             relief=relief,
@@ -149,40 +227,56 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
         )
     if faults:
         raise InputError(*faults)
-    room = Room(surfaces=tuple(surfaces[name] for name in SURFACES), groups=())
-    return BareRoom(room, textures)
+    for name, ones in areas.items():
+        relief, reflectance_map = composed(surfaces[name], ones, quality.mesh_step_m)
+        out[name] = replace(
+            surfaces[name],
+            grid=relief.grid,
+            relief=relief,
+            reflectance_map=reflectance_map,
+            reflectance_rgb=mean_reflectance(reflectance_map),
+        )
+    for name in ("main", "opposite", "left", "right"):
+        finish = getattr(tables.surface, name)
+        out[name] = trued(out[name], finish.lean_m, finish.bow_m, quality.plane_step_m)
+    return out, textures
 
 
-def plain_room(tables: SceneTables) -> Room:
-    """Build the box alone, coarse and without reliefs: enough to see where things stand.
-
-    Parameters
-    ----------
-    tables : SceneTables
-        The scene.
-    """
-    size = max(tables.room.width_m, tables.room.depth_m, tables.room.height_m)
-    return Room(surfaces=tuple(_planes(tables, Quality(plane_step_m=size)).values()), groups=())
-
-
-def _planes(tables: SceneTables, quality: Quality) -> dict[str, Surface]:
-    return {
-        name: _plane(name, frame, width, height, tables, quality)
-        for name, (frame, width, height) in box_frames(tables.room).items()
-    }
-
-
-def _check_steps(
-    scene_file: SceneFile, frames: dict[str, tuple[Frame, float, float]], quality: Quality
+def _check_area(
+    scene_file: SceneFile, index: int, area: Area, wall: Surface, others: list[Area]
 ) -> None:
+    unit = scene_file.tables.units.length
+    low, high = area.bounds_m()
+    size = wall.corners_uv_m.max(axis=0)
+    corners = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+    if not inside_convex(corners, wall.corners_uv_m, 1e-6):
+        says = (
+            f'reaches beyond the "{area.table.on}" wall, which is '
+            f"{say_length(float(size[0]), unit)} wide and {say_length(float(size[1]), unit)} high."
+        )
+        raise InputError(stated_fault(scene_file.stated, ("relief", index, "area"), says))
+    clash = overlapping([*others, area])
+    if clash is not None:
+        other = others[clash[1]].table
+        says = f'overlaps the relief "{other.tag or other.on}". Move or narrow one of them.'
+        raise InputError(stated_fault(scene_file.stated, ("relief", index, "area"), says))
+
+
+def _planes(
+    tables: SceneTables, planes: Mapping[str, Plane], quality: Quality
+) -> dict[str, Surface]:
+    return {name: _plane(name, plane, tables, quality) for name, plane in planes.items()}
+
+
+def _check_steps(scene_file: SceneFile, planes: Mapping[str, Plane], quality: Quality) -> None:
     """Refuse a step that would fill the memory rather than fail in the middle of a run."""
     having = {table.on for table in scene_file.tables.relief}
     faults = []
     for key, step, names in (
         ("mesh_step", quality.mesh_step_m, having),
-        ("plane_step", quality.plane_step_m, set(frames) - having),
+        ("plane_step", quality.plane_step_m, set(planes) - having),
     ):
-        area = sum(frames[name][1] * frames[name][2] for name in names)
+        area = sum(planes[name].width_m * planes[name].height_m for name in names)
         least = (area / MOST_VERTICES) ** 0.5
         if step < least:
             unit = scene_file.tables.units.length
@@ -206,22 +300,21 @@ def mean_reflectance(reflectance_map: ReflectanceMap) -> Floats:
     return mean
 
 
-def _plane(
-    name: str, frame: Frame, width: float, height: float, tables: SceneTables, quality: Quality
-) -> Surface:
-    finish = getattr(tables.surface, name)
-    usual = USUAL_REFLECTANCE.get(name, USUAL_WALL_REFLECTANCE)
+def _plane(name: str, plane: Plane, tables: SceneTables, quality: Quality) -> Surface:
+    key = "ceiling" if name.startswith("ceiling") else name
+    finish = getattr(tables.surface, key)
+    usual = USUAL_REFLECTANCE.get(key, USUAL_WALL_REFLECTANCE)
     reflectance = finish.reflectance or (usual,) * 3
     other = finish.other_light_lx
     if other is None:
-        other = getattr(tables.other_light, f"{name}_lx")
+        other = getattr(tables.other_light, f"{key}_lx")
     if other is None:
         other = tables.other_light.all_lx
     return Surface(
         name=name,
-        frame=frame,
-        corners_uv_m=np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64),
-        grid=Grid.with_step(width, height, quality.plane_step_m),
+        frame=plane.frame,
+        corners_uv_m=plane.corners_uv_m,
+        grid=Grid.with_step(plane.width_m, plane.height_m, quality.plane_step_m),
         reflectance_rgb=np.array(reflectance, np.float64),
         other_light_lx=other,
     )

@@ -15,9 +15,17 @@ from rakelight.build.cross_section import (
     place,
 )
 from rakelight.build.groups import alike
-from rakelight.build.lengths import Lengths, lay_out
-from rakelight.build.orient import Orientation, orient
+from rakelight.build.hanging import ceiling_over, hang, least_of, lowest_edge, peak_lands
+from rakelight.build.lengths import Lengths
+from rakelight.build.mounting import Mount, Unmountable, lights_of, mount_run
+from rakelight.build.openings import Cut
+from rakelight.build.orient import Orientation, rises
+from rakelight.build.run_parts import body_of, lengths_of, orientation_of
+from rakelight.build.setting import check_setting
+from rakelight.build.shell import FACING, across_m
+from rakelight.build.slots import slot_of
 from rakelight.build.sources import photometry_of
+from rakelight.build.standing import Standing
 from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
 from rakelight.read.toml import SceneFile
@@ -26,14 +34,9 @@ from rakelight.scene.lit_line import LitLine
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.surfaces import Room, Surface
 from rakelight.scene.tables import RoomTable, RunTable
-from rakelight.units import LengthUnit, say_angle, say_length
+from rakelight.units import say_length
 
 Floats = NDArray[np.float64]
-
-OPPOSITE = {"main": "opposite", "opposite": "main", "left": "right", "right": "left"}
-# A housing that is not stated: its size beyond the opening on each side, and its height. [m]
-ASSUMED_RIM_M = 0.005
-ASSUMED_HEIGHT_M = 0.040
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,11 +50,13 @@ class BuiltRun:
     plan : RunPlan
         As it is installed.
     lengths : Lengths
-        Where it is lit.
+        Where it is lit, counted along the line's axis.
     body : Body2
         Its cross-section.
     notes : tuple of str
         What was chosen, assumed or scaled.
+    slot : Cut or None
+        The slot in the ceiling that it is up in.
     """
 
     line: LitLine
@@ -59,9 +64,12 @@ class BuiltRun:
     lengths: Lengths
     body: Body2
     notes: tuple[str, ...]
+    slot: Cut | None = None
 
 
-def build_runs(scene_file: SceneFile, room: Room) -> tuple[BuiltRun, ...]:
+def build_runs(
+    scene_file: SceneFile, room: Room, standing: tuple[Standing, ...] = ()
+) -> tuple[BuiltRun, ...]:
     """Build every run of a scene.
 
     Parameters
@@ -70,6 +78,8 @@ def build_runs(scene_file: SceneFile, room: Room) -> tuple[BuiltRun, ...]:
         The scene.
     room : Room
         Its surfaces.
+    standing : tuple of Standing
+        What runs may lie on.
 
     Returns
     -------
@@ -89,9 +99,12 @@ def build_runs(scene_file: SceneFile, room: Room) -> tuple[BuiltRun, ...]:
         try:
             if key not in read:
                 read[key] = photometry_of(scene_file, index)
-            built.append(_build_run(scene_file, index, read[key], room.surface(table.lights)))
+            built.append(_build_run(scene_file, index, read[key], room, standing))
         except InputError as error:
             faults.extend(fault for fault in error.faults if fault not in faults)
+        except Unmountable as fault:
+            said = stated_fault(scene_file.stated, ("run", index, fault.key), fault.says)
+            faults.append(said)
     if faults:
         raise InputError(*faults)
     # lines come group by group, so a run's place among them is known only now
@@ -101,17 +114,32 @@ def build_runs(scene_file: SceneFile, room: Room) -> tuple[BuiltRun, ...]:
     )
 
 
-def _build_run(scene_file: SceneFile, index: int, intensity: Intensity, wall: Surface) -> BuiltRun:
+def _build_run(
+    scene_file: SceneFile,
+    index: int,
+    intensity: Intensity,
+    room: Room,
+    standing: tuple[Standing, ...],
+) -> BuiltRun:
     table = scene_file.tables.run[index]
-    room = scene_file.tables.room
+    sizes = scene_file.tables.room
     unit = scene_file.tables.units.length
     tag = table.tag or f"L{index + 1}"
     notes: list[str] = []
 
-    orientation = _orientation(scene_file, index, intensity, notes)
-    lengths = _lengths(scene_file, index, wall.grid.width_m, orientation.length_m)
-    body = _body(table, orientation.width_m, notes, unit)
-    placement = _placement(scene_file, index, intensity, orientation, body, wall)
+    mount, base = mount_run(table, room, sizes, standing)
+    lights = table.lights if base is not None and base.kind == "fascia" else lights_of(table)
+    lit = room.surface(lights)
+    if lights == "ceiling" and rises(intensity):
+        mount = replace(mount, rest_rad=0.0)  # measured as it is mounted
+    orientation = orientation_of(scene_file, index, intensity, mount, notes)
+    lengths = lengths_of(scene_file, index, mount, orientation.length_m)
+    body = replace(body_of(table, orientation.width_m, notes, unit), rises=rises(intensity))
+    placement, height = _placement(
+        scene_file, index, intensity, orientation, body, room, mount, base, lengths
+    )
+    check_setting(table, placement, mount.rest_rad)
+    slot = slot_of(table, tag, room, sizes, mount, placement, body, height, lengths, unit)
 
     per_metre = 1.0 / orientation.length_m
     if table.lm_per_m is not None:
@@ -126,100 +154,32 @@ def _build_run(scene_file: SceneFile, index: int, intensity: Intensity, wall: Su
             f"{lengths.count:.0f} x {say_length(lengths.luminaire_m, unit)} fit; "
             f"{say_length(lengths.dark_end_m, unit)} at the end stays dark"
         )
-    line = _lit_line(tag, intensity, wall, room, table, orientation, lengths, placement, per_metre)
-    plan = _plan(tag, table, room, wall, line, orientation, lengths, placement, body)
+    line = _lit_line(tag, intensity, lit, mount, orientation, lengths, placement, height, per_metre)
+    along = f"{base.kind} {base.tag}" if base is not None else table.along
+    plan = _plan(
+        tag,
+        table,
+        sizes,
+        room,
+        lit,
+        line,
+        mount,
+        along,
+        orientation,
+        lengths,
+        placement,
+        height,
+        body,
+    )
+    plan = replace(plan, in_slot=slot is not None)
     said = tuple(f"run {tag}: {note}" for note in notes)
-    return BuiltRun(line, plan, lengths, body, said)
+    counted = lengths if mount.forward else lengths.from_end()
+    return BuiltRun(line, plan, counted, body, said, slot)
 
 
-def _orientation(
-    scene_file: SceneFile, index: int, intensity: Intensity, notes: list[str]
-) -> Orientation:
-    table = scene_file.tables.run[index]
-    unit = scene_file.tables.units.length
-    found = orient(intensity, table.turn_rad)
-    if table.lit_length_m is not None:
-        notes.append(
-            f"lit length {say_length(table.lit_length_m, unit)} as stated; "
-            f"the file says {say_length(found.length_m, unit)}"
-        )
-        found = replace(found, length_m=table.lit_length_m)
-    if table.lit_width_m is not None:
-        notes.append(
-            f"opening {say_length(table.lit_width_m, unit)} wide as stated; "
-            f"the file says {say_length(found.width_m, unit)}"
-        )
-        found = replace(found, width_m=table.lit_width_m)
-    if not found.length_m > 0:
-        says = (
-            f"{intensity.name} states no luminous length, so its light cannot be spread along "
-            'a run. Give "lit_length", the length of the luminaire that was measured.'
-        )
-        raise InputError(stated_fault(scene_file.stated, ("run", index, "photometry"), says))
-    how = "as stated" if table.turn_rad is not None else "chosen"
-    c0 = math.degrees(math.remainder(found.c0_from_axis_rad, 2 * math.pi))
-    points = {0: "to the right along the run", 90: "to the wall", -90: "away from the wall"}
-    c0_words = points.get(
-        round(c0),
-        "to the left along the run" if abs(c0) > 179 else f"{c0:.0f} deg from the run's axis",
-    )
-    if found.toward_wall == 0:
-        throw = "the file leans to no side"
-    else:
-        throw = f"it throws {'toward' if found.toward_wall > 0 else 'away from'} the wall"
-    notes.append(
-        f"{intensity.name}: turn in plan {say_angle(found.turn_rad)} {how}, C0 points "
-        f"{c0_words}, {throw}"
-    )
-    return found
-
-
-def _lengths(
-    scene_file: SceneFile, index: int, wall_width_m: float, file_length_m: float
-) -> Lengths:
-    table = scene_file.tables.run[index]
-    unit = scene_file.tables.units.length
-
-    def refuse(key: str, says: str) -> InputError:
-        return InputError(stated_fault(scene_file.stated, ("run", index, key), says))
-
-    wide = f'the "{table.lights}" wall, which is {say_length(wall_width_m, unit)} wide'
-    slack = 1e-9
-    if table.start_m >= wall_width_m:
-        raise refuse("start", f"beyond {wide}.")
-    end = wall_width_m if table.end_m is None else table.end_m
-    if end > wall_width_m + slack:
-        raise refuse("end", f"beyond {wide}. Use that or less.")
-    end = min(end, wall_width_m)
-    try:
-        return lay_out(
-            table.start_m,
-            end,
-            count=table.count,
-            length_m=table.length_m,
-            gap_m=table.gap_m,
-            file_length_m=file_length_m,
-        )
-    except ValueError as error:
-        each = file_length_m if table.length_m is None else table.length_m
-        fits = int(str(error))
-        key = "count" if table.count is not None and fits else "length"
-        with_gap = f" with {say_length(table.gap_m, unit)} between" if table.gap_m else ""
-        right = f"Use {fits} or fewer." if fits else "Use shorter ones."
-        raise refuse(
-            key,
-            f"longer than the {say_length(end - table.start_m, unit)} there are: luminaires of "
-            f"{say_length(each, unit)}{with_gap} on {wide}. {right}",
-        ) from None
-
-
-def _body(table: RunTable, opening_m: float, notes: list[str], unit: LengthUnit) -> Body2:
-    if table.housing is not None:
-        return Body2(opening_m, table.housing.width_m, table.housing.height_m)
-    body = Body2(opening_m, opening_m + 2 * ASSUMED_RIM_M, ASSUMED_HEIGHT_M)
-    wide, high = say_length(body.housing_width_m, unit), say_length(body.housing_height_m, unit)
-    notes.append(f"housing not stated: taken as {wide} wide and {high} high")
-    return body
+def _highest(room: Room, mount: Mount) -> float:
+    wall = room.surface(mount.beside)
+    return max(0.0, wall.relief.highest_m) if wall.relief is not None else 0.0
 
 
 def _placement(
@@ -228,39 +188,49 @@ def _placement(
     intensity: Intensity,
     orientation: Orientation,
     body: Body2,
-    wall: Surface,
-) -> Placement:
-    table, room = scene_file.tables.run[index], scene_file.tables.room
+    room: Room,
+    mount: Mount,
+    base: Standing | None,
+    lengths: Lengths,
+) -> tuple[Placement, float]:
+    table, sizes = scene_file.tables.run[index], scene_file.tables.room
     unit = scene_file.tables.units.length
 
     def refuse(key: str, says: str) -> InputError:
         return InputError(stated_fault(scene_file.stated, ("run", index, key), says))
 
-    height = room.height_m - table.drop_m
-    if height <= 0:
-        raise refuse(
-            "drop",
-            f"at or below the floor; the room is {say_length(room.height_m, unit)} high.",
-        )
-    depth = _across_room(room, table.lights)
-    highest = max(0.0, wall.relief.highest_m) if wall.relief is not None else 0.0
-    found = place(
-        None if table.setback_m == "against" else float(table.setback_m),
-        table.tilt_rad,
-        table.beam_aim_rad,
-        file_peak_rad=cross_section_peak(intensity, orientation.across_in_file),
-        body=body,
-        highest_m=highest,
-        opening_height_m=height,
-    )
+    highest = _highest(room, mount)
+    peak = cross_section_peak(intensity, orientation.across_in_file)
+    reach = body.reach_back_m if mount.kind == "out" else body.reach_m
+    tilt = table.tilt_rad
+    if tilt is None and table.beam_aim_rad is None:
+        tilt = mount.rest_rad
+    if table.beam_aim_rad == "base" and mount.kind in ("out", "free"):
+        says = f"there is no foot of a wall to aim at: it lights the {lights_of(table)}."
+        raise refuse("beam_aim", says)
+    setback, off_base = least_of(table, mount, base, sizes)
+
+    def placed(height: float) -> Placement:
+        down = mount.reach_m if mount.kind == "upright" else height
+        found = place(
+            setback, tilt, table.beam_aim_rad, file_peak_rad=peak, body=body,
+            highest_m=highest, opening_height_m=down, reach=reach,
+        )  # fmt: skip
+        return found
+
+    found, height = hang(table, sizes, mount, base, body, lengths, placed, unit)
     least = say_length(found.least_setback_m, unit, rounding="up")
-    clear = found.setback_m - highest - body.reach_m(found.tilt_rad)
-    if found.setback_m >= depth:
+    clear = found.setback_m - highest - reach(found.tilt_rad)
+    if found.setback_m >= mount.depth_m:
         raise refuse(
             "setback",
-            f"larger than the room, which is {say_length(depth, unit)} from the "
-            f'"{table.lights}" wall to the one opposite. Use less, or "against" ({least}).',
+            f"larger than the room, which is {say_length(mount.depth_m, unit)} from the "
+            f'"{mount.beside}" wall to the one opposite. Use less, or "against" ({least}).',
         )
+    if mount.kind == "free":
+        if clear <= 0:
+            raise refuse("from", f"the luminaire would touch the {mount.beside} surface.")
+        return found, height
     if clear <= 0:
         if found.setback_m <= highest:
             what = f"inside the relief, which stands out {say_length(highest, unit)}"
@@ -271,75 +241,90 @@ def _placement(
             )
         else:
             what = "the luminaire would touch the wall"
+        if off_base:
+            what += ", counted from the wall"
         raise refuse("setback", f'{what}. Use "against" ({least}) or more.')
-    return found
+    return found, height
 
 
 def _lit_line(
     tag: str,
     intensity: Intensity,
-    wall: Surface,
-    room: RoomTable,
-    table: RunTable,
+    lit: Surface,
+    mount: Mount,
     orientation: Orientation,
     lengths: Lengths,
     placement: Placement,
+    height: float,
     per_metre: float,
 ) -> LitLine:
-    axis, up, across = wall.frame.u, np.array([0.0, 0.0, 1.0]), -wall.frame.n
+    axis, up, across = mount.axis, mount.up, mount.across
     cos, sin = math.cos(placement.tilt_rad), math.sin(placement.tilt_rad)
     nadir = -cos * up + sin * across
     toward = cos * across + sin * up
     c0 = orientation.c0_from_axis_rad
-    start = float(lengths.lit_m[0, 0])
-    origin = wall.frame.to_room(
-        np.array([start, room.height_m - table.drop_m, placement.setback_m])
-    )
+    counted = lengths if mount.forward else lengths.from_end()
+    start = float(lengths.lit_m[0, 0] if mount.forward else lengths.lit_m[-1, 1])
     return LitLine(
         tag=tag,
-        lights=wall.name,
-        origin_m=origin,
+        lights=lit.name,
+        origin_m=mount.point_m(start, placement.setback_m, height),
         axis=axis.astype(np.float64),
         nadir=nadir,
         across=toward,
         c0=math.cos(c0) * axis + math.sin(c0) * toward,
-        lit_m=lengths.lit_m - start,
+        lit_m=counted.lit_m - counted.lit_m[0, 0],
         opening_width_m=orientation.width_m,
         intensity=intensity,
         per_metre=per_metre,
         watts_per_metre=intensity.watts * per_metre,
+        rises=rises(intensity),
     )
 
 
 def _plan(
     tag: str,
     table: RunTable,
-    room: RoomTable,
-    wall: Surface,
+    sizes: RoomTable,
+    room: Room,
+    lit: Surface,
     line: LitLine,
+    mount: Mount,
+    along: str,
     orientation: Orientation,
     lengths: Lengths,
     placement: Placement,
+    height: float,
     body: Body2,
 ) -> RunPlan:
-    height = room.height_m - table.drop_m
-    highest = max(0.0, wall.relief.highest_m) if wall.relief is not None else 0.0
+    highest = _highest(room, mount)
+    wall = room.surface(mount.beside)
     backing = wall.relief.backing_m if wall.relief is not None else 0.0
-    where, at = landing(
-        placement.setback_m,
-        height,
-        placement.beam_aim_rad,
-        across_room_m=_across_room(room, table.lights),
-        room_height_m=room.height_m,
-    )
-    names = {"wall": table.lights, "far wall": OPPOSITE[table.lights]}
+    reach = body.reach_back_m if mount.kind == "out" else body.reach_m
+    over = ceiling_over(sizes, mount, placement.setback_m, lengths)
+    plain = mount.kind == "wall" and sizes.ceiling is None
+    if plain:
+        where, at = landing(
+            placement.setback_m,
+            height,
+            placement.beam_aim_rad,
+            across_room_m=across_m(sizes, mount.beside),
+            room_height_m=sizes.height_m,
+        )
+        where = {"wall": mount.beside, "far wall": FACING[mount.beside]}.get(where, where)
+    else:
+        where, at = peak_lands(room, mount, line, placement)
+    gap = table.gap_m
+    if table.spacing_m is not None:
+        gap = max(0.0, table.spacing_m - lengths.luminaire_m)
+    middle = line.origin_m + line.axis * float(line.lit_m[-1, 1]) / 2
     return RunPlan(
         tag=tag,
-        lights=table.lights,
+        lights=lit.name,
         file=line.intensity.name,
         count=lengths.count,
         luminaire_m=lengths.luminaire_m,
-        gap_m=table.gap_m,
+        gap_m=gap,
         start_m=float(lengths.lit_m[0, 0]),
         end_m=float(lengths.lit_m[-1, 1]),
         lit_m=line.lit_length_m,
@@ -348,21 +333,23 @@ def _plan(
         setback_m=placement.setback_m,
         against=table.setback_m == "against",
         least_setback_m=placement.least_setback_m,
-        clear_gap_m=placement.setback_m - highest - body.reach_m(placement.tilt_rad),
+        clear_gap_m=placement.setback_m - highest - reach(placement.tilt_rad),
         backing_m=placement.setback_m - backing,
-        drop_m=table.drop_m,
-        lowest_edge_m=height - body.foot_m(placement.tilt_rad),
+        drop_m=table.drop_m if plain and _drop_holds(table) else over - height,
+        lowest_edge_m=lowest_edge(mount, line, body, placement, height),
         tilt_rad=placement.tilt_rad,
         beam_aim_rad=placement.beam_aim_rad,
-        peak_on=names.get(where, where),
+        peak_on=where,
         peak_at_m=at,
         beam_on_wall=beam_on_wall(
             line.intensity,
             orientation.across_in_file,
             placement,
             opening_height_m=height,
-            room_height_m=room.height_m,
-        ),
+            room_height_m=sizes.height_m,
+        )
+        if plain
+        else 1.0,
         turn_rad=orientation.turn_rad,
         throw_toward_wall=orientation.toward_wall,
         housing_width_m=body.housing_width_m,
@@ -376,8 +363,16 @@ def _plan(
         circuit=table.circuit,
         note=table.note,
         line=-1,
+        along=along,
+        beside=mount.beside,
+        kind=mount.kind,
+        height_m=float(middle[2]),
+        span_m=mount.length_m,
+        click_rad=(table.adjust.click_rad or 0.0) if table.adjust is not None else 0.0,
     )
 
 
-def _across_room(room: RoomTable, wall: str) -> float:
-    return room.depth_m if wall in ("main", "opposite") else room.width_m
+def _drop_holds(table: RunTable) -> bool:
+    """Whether the stated or usual drop is where the run hangs."""
+    sets_own = table.flush or table.slot is not None or table.on or table.along != "ceiling"
+    return table.height_m is None and ("drop_m" in table.model_fields_set or not sets_own)

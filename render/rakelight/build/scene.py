@@ -4,16 +4,23 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from rakelight.build.bodies import figure, run_bodies
+import numpy as np
+
+from rakelight.build.bodies import HOUSING_REFLECTANCE, figure, housing_cheeks, run_bodies
+from rakelight.build.faces import Finish
+from rakelight.build.fitting import fit_faults
 from rakelight.build.groups import light_groups
-from rakelight.build.room import BareRoom, build_bare_room, plain_room
+from rakelight.build.openings import Cut
+from rakelight.build.room import FINER, BareRoom, build_bare_room, plain_room
 from rakelight.build.runs import BuiltRun, build_runs
+from rakelight.build.seen import sight_warnings
 from rakelight.build.views import build_cameras
 from rakelight.build.warnings import warnings_of
 from rakelight.errors import InputError
 from rakelight.read.toml import SceneFile, read_scene
 from rakelight.scene.quality import Quality
 from rakelight.scene.scene import Scene
+from rakelight.scene.surfaces import Room, Surface
 from rakelight.scene.tables import SceneTables
 
 
@@ -80,7 +87,15 @@ def build_read_scene(
     tables = scene_file.tables
     chosen = quality_of(tables) if quality is None else quality
     bare, runs = _room_and_runs(scene_file, chosen, bare_room)
-    bodies = tuple(body for run in runs for body in run_bodies(run))
+    shell, slots = _slotted(tables, bare.room, runs, chosen)
+    finish = Finish(np.full(3, HOUSING_REFLECTANCE), 0.0, chosen.plane_step_m * FINER)
+    cheeks = tuple(face for run in runs for face in housing_cheeks(run, finish))
+    bare = replace(bare, room=replace(bare.room, surfaces=(*shell, *slots, *cheeks)))
+    by_run = [tuple(run_bodies(run)) for run in runs]
+    faults = fit_faults(scene_file, bare, runs, by_run)
+    if faults:
+        raise InputError(*faults)
+    bodies = (*(body for ones in by_run for body in ones), *bare.bodies)
     if tables.picture.figure:
         bodies = (*bodies, figure(tables.room))
     plans = tuple(run.plan for run in runs)
@@ -89,6 +104,7 @@ def build_read_scene(
     files = {run.line.intensity.name: run.line.intensity.notes for run in runs}
     notes = [
         *scene_file.notes,
+        *bare.notes,
         *(note for run in runs for note in run.notes),
         *(f"{t.title}: {note}" for t in bare.textures.values() for note in t.notes),
         *(f"{name}: {note}" for name, file_notes in files.items() for note in file_notes),
@@ -102,7 +118,43 @@ def build_read_scene(
         cameras=build_cameras(scene_file, room, plans),
         quality=chosen,
         notes=tuple(dict.fromkeys(notes)),
-        warnings=warnings_of(room, plans, bare.textures, tables.room.height_m, tables.units.length),
+        warnings=(
+            *warnings_of(room, plans, bare.textures, tables.room.height_m, tables.units.length),
+            *sight_warnings(scene_file, room, runs, bare),
+        ),
+    )
+
+
+def _slotted(
+    tables: SceneTables, room: Room, runs: tuple[BuiltRun, ...], quality: Quality
+) -> tuple[tuple[Surface, ...], tuple[Surface, ...]]:
+    """Cut the runs' slots into the ceiling; runs that share a slot cut it once."""
+    surfaces = list(room.surfaces)
+    faces: list[Surface] = []
+    cut: list[Cut] = []
+    for index, run in enumerate(runs):
+        if run.slot is None or any(_same(run.slot, other) for other in cut):
+            continue
+        cut.append(run.slot)
+        at = next(i for i, s in enumerate(surfaces) if s.name == "ceiling")
+        ceiling = surfaces[at]
+        holes = (*ceiling.holes_uv_m, run.slot.hole_uv_m())
+        surfaces[at] = replace(ceiling, holes_uv_m=holes)
+        table = tables.run[index].slot
+        rgb = ceiling.reflectance_rgb
+        if table is not None and table.reflectance is not None:
+            rgb = np.array(table.reflectance)
+        finish = Finish(rgb, tables.other_light.all_lx, quality.plane_step_m * FINER)
+        words = ("side 1", "end 1", "side 2", "end 2", "lid")
+        faces += run.slot.faces(f"slot {run.plan.tag}", words, finish, finish)
+    return tuple(surfaces), tuple(faces)
+
+
+def _same(one: Cut, other: Cut) -> bool:
+    return (
+        np.allclose(one.low_m, other.low_m)
+        and np.allclose(one.high_m, other.high_m)
+        and abs(one.depth_m - other.depth_m) < 1e-9
     )
 
 
@@ -117,7 +169,7 @@ def _room_and_runs(
         faults.extend(error.faults)
         bare = BareRoom(plain_room(scene_file.tables), {})
     try:
-        runs = build_runs(scene_file, bare.room)
+        runs = build_runs(scene_file, bare.room, bare.standing)
     except InputError as error:
         faults.extend(error.faults)
     if not faults:

@@ -26,6 +26,13 @@ NEAR_FIELD_WIDTHS = 5.0
 DEEP_SHARE = 1 / 3
 # a beam reaches as far as half of its peak intensity, as beam angles are stated
 HALF = 0.5
+# scallops that swing by more than this, this far from the run, are seen as scallops; ours
+GAP_RIPPLE = 0.25
+GAP_SEEN_M = 0.3
+# a run over this share of its wall is meant for all of it, and a dark end shorter than this,
+# or than twice the setback, is filled from the side; ours
+WHOLE_WALL = 0.75
+LEAST_DARK_END_M = 0.15
 
 
 def warnings_of(
@@ -54,6 +61,8 @@ def warnings_of(
     for plan in plans:
         wall = room.surface(plan.lights)
         found += throws_away(plan)
+        found += gaps_show(plan, unit)
+        found += dark_ends(plan, unit)
         found += beam_misses(plan, unit)
         found += close_on_smooth(plan, wall, unit)
         found += too_deep(plan, wall, unit)
@@ -74,6 +83,11 @@ def throws_away(plan: RunPlan) -> list[Caveat]:
             f"{plan.file} throws away from the {plan.lights} wall as it is turned in plan; "
             'leave out "turn", or turn it by 180 deg.'
         )
+    elif plan.lights in ("ceiling", "floor"):
+        wrong = plan.lights == "ceiling"
+        if (math.cos(plan.beam_aim_rad) > 0) != wrong or abs(math.cos(plan.beam_aim_rad)) < 1e-6:
+            return []
+        says = f"the peak points {'down' if wrong else 'up'}, away from the {plan.lights}."
     elif plan.beam_aim_rad < -1e-9:
         says = f"the peak points {say_angle(-plan.beam_aim_rad)} away from the {plan.lights} wall."
     else:
@@ -86,7 +100,12 @@ def beam_misses(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
 
     A wash whose peak meets the floor just before the wall's foot is aimed as the trade does.
     """
-    if plan.beam_on_wall >= HALF or plan.peak_on == plan.lights or plan.beam_aim_rad < -1e-9:
+    if (
+        plan.kind != "wall"
+        or plan.beam_on_wall >= HALF
+        or plan.peak_on == plan.lights
+        or plan.beam_aim_rad < -1e-9
+    ):
         return []
     at = say_length(plan.peak_at_m, unit)
     where = f"on the {plan.peak_on}, {at} from the {plan.lights} wall"
@@ -99,8 +118,69 @@ def beam_misses(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
     return [Caveat("beam_misses", f"run {plan.tag}", says)]
 
 
+def gaps_show(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
+    """Gaps leave scallops that are still plain below the band under the run.
+
+    Peak-to-trough of an endless row whose light falls as the cosine along its axis, from the
+    first harmonic, 4 sinc(a / p) (1 + k r) exp(-k r) with k = 2 pi / p, r the distance from
+    the line and a / p the lit share (Fourier transform of 1 / (r^2 + u^2)^2, re-derived).
+    """
+    if plan.gap_m <= 0 or plan.count < 2:
+        return []
+    pitch = plan.luminaire_m + plan.gap_m
+    away = math.hypot(plan.setback_m, GAP_SEEN_M)
+    ripple = row_ripple(plan.luminaire_m, plan.gap_m, away)
+    if ripple <= GAP_RIPPLE or plan.kind not in ("wall", "upright"):
+        return []
+    clears = away
+    while row_ripple(plan.luminaire_m, plan.gap_m, clears) > GAP_RIPPLE and clears < 10 * pitch:
+        clears *= 1.02
+    below = math.sqrt(max(clears**2 - plan.setback_m**2, 0.0))
+    says = (
+        f"gaps of {say_length(plan.gap_m, unit)} leave scallops: {GAP_SEEN_M * 1000:.0f} mm from "
+        f"the run the light swings by {ripple:.0%}, and only {say_length(below, unit)} from it by "
+        f"less than {GAP_RIPPLE:.0%}; close the gaps, or set the run back."
+    )
+    return [Caveat("gaps_show", f"run {plan.tag}", says)]
+
+
+def row_ripple(lit_m: float, gap_m: float, distance_m: float) -> float:
+    """First harmonic's peak-to-trough over mean of an endless row with gaps, as `gaps_show`."""
+    pitch = lit_m + gap_m
+    k = 2 * math.pi * distance_m / pitch
+    share = math.pi * lit_m / pitch
+    return 4 * abs(math.sin(share) / share) * (1 + k) * math.exp(-k)
+
+
+def dark_ends(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
+    """A run meant for the whole wall stops short of an end, where the wall goes dark.
+
+    Of runs that light a part of the wall on purpose nothing is said.
+    """
+    if math.isnan(plan.span_m) or plan.kind not in ("wall", "out") or plan.lights == "floor":
+        return []
+    if plan.end_m - plan.start_m < WHOLE_WALL * plan.span_m:
+        return []
+    least = max(2 * plan.setback_m, LEAST_DARK_END_M)
+    short = [
+        (f"{say_length(dark, unit)} at the {side}", dark)
+        for side, dark in (("left", plan.start_m), ("right", plan.span_m - plan.end_m))
+        if dark > least
+    ]
+    if not short:
+        return []
+    where = " and ".join(words for words, _ in short)
+    says = (
+        f"it stops short of the wall's end, {where}: the corner goes dark; bring it within "
+        f"{say_length(least, unit)}, or end it where the wall itself breaks."
+    )
+    return [Caveat("dark_ends", f"run {plan.tag}", says)]
+
+
 def close_on_smooth(plan: RunPlan, wall: Surface, unit: LengthUnit) -> list[Caveat]:
     """A close run on a flat wall, or on flat faces with joints, shows every flaw."""
+    if plan.kind not in ("wall", "upright"):
+        return []
     if plan.setback_m >= CLOSE_RUN_M or flat_share(wall) < FLAT_FACES:
         return []
     says = (
@@ -128,6 +208,8 @@ def flat_share(wall: Surface) -> float:
 
 def too_deep(plan: RunPlan, wall: Surface, unit: LengthUnit) -> list[Caveat]:
     """The relief stands out so far that shadows run into one another."""
+    if plan.kind not in ("wall", "upright"):
+        return []
     if wall.relief is None or wall.relief.highest_m <= DEEP_SHARE * plan.setback_m:
         return []
     highest = wall.relief.highest_m
@@ -142,7 +224,7 @@ def too_deep(plan: RunPlan, wall: Surface, unit: LengthUnit) -> list[Caveat]:
 def near_field(plan: RunPlan, room_height_m: float, unit: LengthUnit) -> list[Caveat]:
     """Part of the wall lies within five opening widths of the run."""
     limit = NEAR_FIELD_WIDTHS * plan.opening_width_m
-    if plan.setback_m >= limit:
+    if plan.setback_m >= limit or plan.kind != "wall" or plan.along == "floor":
         return []
     below = math.sqrt(limit**2 - plan.setback_m**2)
     height = room_height_m - plan.drop_m - below
@@ -155,7 +237,7 @@ def near_field(plan: RunPlan, room_height_m: float, unit: LengthUnit) -> list[Ca
 
 def up_in_a_slot(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
     """The opening lies above the ceiling's plane."""
-    if plan.drop_m >= 0:
+    if plan.drop_m >= 0 or plan.in_slot:
         return []
     says = (
         f"the opening is {say_length(-plan.drop_m, unit)} up in a slot; the slot's edges are not "

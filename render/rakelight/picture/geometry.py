@@ -1,10 +1,12 @@
 """The room's triangles as one drawing needs them: seen from the eye, with their owners."""
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.build.areas import inside_polygon
 from rakelight.build.bodies import triangulate
 from rakelight.scene.camera import Camera
 from rakelight.scene.grid import Grid
@@ -16,7 +18,7 @@ Floats = NDArray[np.float64]
 MOST_TRIANGLES = 2**24 - 2  # a triangle's number is drawn as a 24-bit colour
 # Bodies that lie in a surface, and openings that lie in their housing's face, are brought
 # forward by this share of their distance, so that the two never flicker.
-_NEARER = {"housing": 1.0 - 1e-4, "opening": 1.0 - 2e-4, "figure": 1.0}
+_NEARER = {"housing": 1.0 - 1e-4, "opening": 1.0 - 2e-4, "figure": 1.0, "mesh": 1.0}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,10 +96,84 @@ def _nothing() -> Part:
 
 def _plane(surface: Surface, camera: Camera, axes: Floats) -> Part:
     corners = surface.corners_uv_m
+    if surface.holes_uv_m:
+        corners, cut = cut_out(corners, surface.holes_uv_m)
     uvn = np.concatenate([corners, np.zeros((len(corners), 1))], axis=1)
     points = (surface.frame.to_room(uvn) - camera.eye_m) @ axes
-    faces = triangulate(corners).astype(np.int32)
+    faces = cut if surface.holes_uv_m else triangulate(corners).astype(np.int32)
     return points.astype(np.float32), corners.astype(np.float32), faces
+
+
+def cut_out(polygon: Floats, holes: tuple[Floats, ...]) -> tuple[Floats, NDArray[np.int32]]:
+    """Triangulate what is left of a polygon when others are cut out of it.
+
+    Parameters
+    ----------
+    polygon : ndarray of float64, shape (k, 2)
+        Simple. [m]
+    holes : tuple of ndarray of float64, shape (k, 2)
+        May touch or overlap the polygon's border and each other. [m]
+
+    Returns
+    -------
+    points : ndarray of float64, shape (m, 2)
+        [m]
+    faces : ndarray of int32, shape (t, 3)
+        Counter-clockwise.
+
+    Notes
+    -----
+    Cut into bands at the heights of all corners; between two neighbouring edges a band is a
+    trapezium, and bands share all their vertices, so that no gap can open between them.
+    """
+    rings = (polygon, *holes)
+    starts = np.concatenate(rings)
+    ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    levels = np.unique(np.round(starts[:, 1], 9))
+    pieces: list[tuple[int, Floats, Floats]] = []
+    for band, (low, high) in enumerate(itertools.pairwise(levels)):
+        middle = (low + high) / 2
+        crossing = (np.minimum(starts[:, 1], ends[:, 1]) < middle) & (
+            np.maximum(starts[:, 1], ends[:, 1]) > middle
+        )
+        a, b = starts[crossing], ends[crossing]
+        at = np.array([low, middle, high])[:, None]
+        u = a[:, 0] + (b[:, 0] - a[:, 0]) * (at - a[:, 1]) / (b[:, 1] - a[:, 1])
+        u = u[:, np.argsort(u[1], kind="stable")]
+        between = (u[1, 1:] + u[1, :-1]) / 2
+        there = inside_polygon(between, np.array([middle]), polygon)[0]
+        for hole in holes:
+            there &= ~inside_polygon(between, np.array([middle]), hole)[0]
+        there &= u[1, 1:] - u[1, :-1] > 1e-9
+        pieces += [(band, u[[0, 2], k], u[[0, 2], k + 1]) for k in np.flatnonzero(there).tolist()]
+    on_level: list[set[float]] = [set() for _ in levels]
+    for band, left, right in pieces:
+        for k in (0, 1):
+            on_level[band + k] |= {round(float(left[k]), 9), round(float(right[k]), 9)}
+    number: dict[tuple[int, float], int] = {}
+    points: list[tuple[float, float]] = []
+    for level, level_places in enumerate(on_level):
+        for u_m in sorted(level_places):
+            number[level, u_m] = len(points)
+            points.append((u_m, float(levels[level])))
+    faces: list[tuple[int, int, int]] = []
+    for band, left, right in pieces:
+        chains = []
+        for k in (0, 1):
+            low, high = round(float(left[k]), 9), round(float(right[k]), 9)
+            places = sorted(u_m for u_m in on_level[band + k] if low <= u_m <= high)
+            chains.append([(u_m, number[band + k, u_m]) for u_m in places])
+        bottom, top = chains
+        i = k = 0
+        while i < len(bottom) - 1 or k < len(top) - 1:
+            at_top = k < len(top) - 1 and (i == len(bottom) - 1 or top[k + 1][0] < bottom[i + 1][0])
+            if at_top:
+                faces.append((bottom[i][1], top[k + 1][1], top[k][1]))
+                k += 1
+            else:
+                faces.append((bottom[i][1], bottom[i + 1][1], top[k][1]))
+                i += 1
+    return np.array(points).reshape(-1, 2), np.array(faces, np.int32).reshape(-1, 3)
 
 
 def _body(body: Body, camera: Camera, axes: Floats) -> Part:
@@ -137,6 +213,9 @@ def _relief(surface: Surface, relief: Relief, stride: int, camera: Camera, axes:
     rows, columns = _picked(grid.rows, stride), _picked(grid.columns, stride)
     u, v = grid.u_m()[columns], grid.v_m()[rows]
     heights = relief.heights_m if stride == 1 else relief.heights_m[np.ix_(rows, columns)]
+    kept = _kept_cells(surface, u, v)
+    if kept is not None:
+        return _cut_relief(surface, relief, kept, (u, v, heights), camera, axes)
     ring = _border(len(rows), len(columns))
     rim = np.stack(
         [u[ring % u.size], v[ring // u.size], heights.reshape(-1)[ring].astype(np.float64)], axis=1
@@ -160,6 +239,64 @@ def _relief(surface: Surface, relief: Relief, stride: int, camera: Camera, axes:
     places[count:] = skirt[:, :2]
     faces = np.concatenate([_cells(*heights.shape), skirt_faces + np.int32(count)])
     return points, places, faces
+
+
+def _kept_cells(surface: Surface, u: Floats, v: Floats) -> NDArray[np.bool_] | None:
+    """Cells of a mesh that are not wholly in a hole or beyond the polygon; None if all are kept.
+
+    A cell that an edge crosses is kept, so that no slit opens beside the edge.
+    """
+    if not surface.holes_uv_m and len(surface.corners_uv_m) == 4:
+        return None
+    inner_u = np.clip(u, u[0] + 1e-9, u[-1] - 1e-9)
+    inner_v = np.clip(v, v[0] + 1e-9, v[-1] - 1e-9)
+    there = inside_polygon(inner_u, inner_v, surface.corners_uv_m)
+    for hole in surface.holes_uv_m:
+        there &= ~inside_polygon(inner_u, inner_v, hole)
+    kept: NDArray[np.bool_] = there[:-1, :-1] | there[1:, :-1] | there[:-1, 1:] | there[1:, 1:]
+    return kept
+
+
+def _cut_relief(
+    surface: Surface,
+    relief: Relief,
+    kept: NDArray[np.bool_],
+    mesh: tuple[Floats, Floats, NDArray[np.float32]],
+    camera: Camera,
+    axes: Floats,
+) -> Part:
+    """A relief with cells left out, every border closed by a skirt as `_skirt` does."""
+    u, v, heights = mesh
+    columns = u.size
+    # borders of what is kept, with the kept cell on the left
+    padded = np.pad(kept, 1)
+    corner = np.arange(heights.size).reshape(heights.shape)
+    edges = []
+    for shift, a, b in (
+        (padded[:-2, 1:-1], corner[:-1, :-1], corner[:-1, 1:]),  # foot
+        (padded[1:-1, 2:], corner[:-1, 1:], corner[1:, 1:]),  # right
+        (padded[2:, 1:-1], corner[1:, 1:], corner[1:, :-1]),  # top
+        (padded[1:-1, :-2], corner[1:, :-1], corner[:-1, :-1]),  # left
+    ):
+        open_side = kept & ~shift
+        edges.append(np.stack([a[open_side], b[open_side]], axis=1))
+    edge = np.concatenate(edges)
+    flat = heights.reshape(-1).astype(np.float64)
+    every = np.stack([np.tile(u, v.size), np.repeat(v, columns), flat], axis=1)
+    rim = every[edge.reshape(-1)]
+    foot, top = rim.copy(), rim.copy()
+    foot[:, 2] = np.minimum(rim[:, 2], relief.backing_m)
+    top[:, 2] = np.maximum(rim[:, 2], 0.0)
+    a, b = np.arange(0, len(rim), 2), np.arange(1, len(rim), 2)
+    k = len(rim)
+    outward = np.stack([k + a, k + b, b, k + a, b, a], axis=1)
+    inward = np.stack([b, a, 2 * k + a, b, 2 * k + a, 2 * k + b], axis=1)
+    skirt = np.concatenate([outward.reshape(-1, 3), inward.reshape(-1, 3)]) + len(every)
+    inside = _cells(*heights.shape).reshape(*kept.shape, 2, 3)[kept].reshape(-1, 3)
+    uvn = np.concatenate([every, rim, foot, top])
+    points = (surface.frame.to_room(uvn) - camera.eye_m) @ axes
+    faces = np.concatenate([inside, skirt.astype(np.int32)])
+    return points.astype(np.float32), uvn[:, :2].astype(np.float32), faces
 
 
 def grid_triangles(grid: Grid) -> NDArray[np.int32]:

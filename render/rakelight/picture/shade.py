@@ -195,7 +195,7 @@ def _shade_body(
     s = view.supersample
     toward = rays(view.camera, (column + 0.5) / s, (first + row + 0.5) / s)
     toward = -toward / np.linalg.norm(toward, axis=1, keepdims=True)
-    cosine = toward @ line.nadir
+    cosine = toward @ line.facing
     glow = line.candela_per_metre(toward) / (
         line.opening_width_m * np.maximum(cosine, _LEAST_COSINE)
     )

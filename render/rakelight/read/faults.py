@@ -1,6 +1,7 @@
 """Validation faults in plain words: file, table, key, what is wrong, what would be right."""
 
 import difflib
+import re
 from collections.abc import Iterator
 from typing import Any, Literal, get_args, get_origin
 
@@ -49,6 +50,11 @@ def _fault_line(error: ErrorDetails, scene: Stated) -> str:
     value = error["input"]
     if kind == "value_error":
         says = str(error["ctx"]["error"])
+        if match := re.fullmatch(r"missing (\w+)", says):
+            where = (*where, match[1])
+            field = _field(where)
+            right = f" {field.description} Right is a {takes(field)}." if field else ""
+            return _line(source, scene, where, None, f"missing.{right}")
         if isinstance(value, dict) and (not where or _model(where) is not None):
             return f"{source.label}: {place(scene, where)}{says}."
         return _line(source, scene, where, value, f"{says}.")

@@ -16,12 +16,27 @@ Key = str | int
 Where = tuple[Key, ...]
 
 # Arrays of tables whose entries are found again by one of their own keys, with its default
-NAMES = {"run": ("tag", None), "relief": ("on", "main"), "camera": ("name", None)}
+NAMES: dict[str, tuple[tuple[str, ...], str | None]] = {
+    "run": (("tag",), None),
+    "relief": (("tag", "on"), "main"),
+    "camera": (("name",), None),
+    "eye": (("name",), None),
+    **{
+        table: (("tag",), None)
+        for table in ("opening", "cove", "fascia", "soffit", "panel", "column", "bench", "mesh")
+    },
+}
 
 # Stating one of these in a later layer withdraws the other from an earlier one
 RIVALS = {
-    "tilt": ("beam_aim",),
-    "beam_aim": ("tilt",),
+    "tilt": ("beam_aim", "aim"),
+    "beam_aim": ("tilt", "aim"),
+    "aim": ("tilt", "beam_aim"),
+    "drop": ("height", "from", "to"),
+    "setback": ("from", "to"),
+    "from": ("setback", "drop", "start", "end"),
+    "gap": ("spacing",),
+    "spacing": ("gap",),
     "eye": ("eye_height", "distance", "from_left"),
     "eye_height": ("eye",),
     "distance": ("eye",),
@@ -177,8 +192,8 @@ def parse_assignment(text: str) -> tuple[str, Any]:
 
 
 def _name(entry: Stated, table: str) -> Any:
-    key, default = NAMES[table]
-    return entry.value[key].value if key in entry.value else default
+    keys, default = NAMES[table]
+    return next((entry.value[key].value for key in keys if key in entry.value), default)
 
 
 def _assign(below: Stated, keys: list[str], value: Stated, dotted: str, table: str = "") -> Stated:

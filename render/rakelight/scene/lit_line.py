@@ -50,6 +50,9 @@ class LitLine:
         direction = `intensity` there x `per_metre`, at full output. [1/m]
     watts_per_metre : float
         Input power for each metre of lit length at full output; nan if the file says 0. [W/m]
+    rises : bool
+        Whether the file was measured with its light going up, as that of coves often is: the
+        opening then faces away from `nadir`.
     """
 
     tag: str
@@ -64,6 +67,12 @@ class LitLine:
     intensity: Intensity
     per_metre: float
     watts_per_metre: float
+    rises: bool = False
+
+    @property
+    def facing(self) -> Floats:
+        """Unit vector off the opening's front."""
+        return -self.nadir if self.rises else self.nadir
 
     @property
     def lit_length_m(self) -> float:

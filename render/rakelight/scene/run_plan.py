@@ -10,6 +10,7 @@ Cross-section, facing along the run:
       relief |  clear gap: highest point to the housing's or opening's nearest edge
 """
 
+import math
 from dataclasses import dataclass
 
 
@@ -79,6 +80,20 @@ class RunPlan:
     beam_on_wall : float
         Largest intensity toward the lit wall over the peak, in the cross-section: 1 if the
         peak lands on it, under a half if the beam misses it.
+    along : str
+        What it is fixed to: ``ceiling``, ``floor``, a wall, or the tag of what it lies on.
+    beside : str
+        The wall that setback, start and end count from; not stated: the wall that it lights.
+    kind : {"wall", "out", "upright", "free"}
+        Lights the wall it lies beside, throws away from it, stands, goes from point to point.
+    height_m : float
+        The opening's centre over the floor, at the middle of the run; nan: see `drop_m`. [m]
+    span_m : float
+        How far a run could go beside that wall; nan if not known. [m]
+    in_slot : bool
+        Whether it is up in a slot that is built.
+    click_rad : float
+        Step of the hardware's tilt; 0: none, or it is fixed. [rad]
     """
 
     tag: str
@@ -117,3 +132,10 @@ class RunPlan:
     note: str
     line: int
     beam_on_wall: float = 1.0
+    along: str = "ceiling"
+    beside: str = ""
+    kind: str = "wall"
+    height_m: float = math.nan
+    span_m: float = math.nan
+    in_slot: bool = False
+    click_rad: float = 0.0

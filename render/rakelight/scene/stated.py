@@ -4,6 +4,7 @@ Each kind is a type with a validator that knows the scene's declared units (they
 validation context) and a `Takes` that says in plain words what may be written.
 """
 
+import itertools
 import math
 import re
 from dataclasses import dataclass
@@ -95,12 +96,20 @@ def read_lx(value: object, info: ValidationInfo) -> float:
     return lx
 
 
+SAID_DIRECTIONS = {
+    "straight down": 0.0,
+    "toward": math.pi / 2,
+    "away": -math.pi / 2,
+    "straight up": math.pi,
+}
 _DIRECTION = re.compile(r"(.+?)\s+(above horizontal|below horizontal|toward|away)")
 
 
 def read_direction(value: object) -> float:
     """Angle from straight down, positive toward the lit wall. [rad]"""
     words = ""
+    if isinstance(value, str) and value.strip() in SAID_DIRECTIONS:
+        return SAID_DIRECTIONS[value.strip()]
     if isinstance(value, str) and (match := _DIRECTION.fullmatch(value.strip())):
         value, words = match[1], match[2]
     try:
@@ -237,7 +246,7 @@ def read_reflectance(value: object) -> tuple[float, float, float]:
         red, green, blue = (
             c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in codes
         )
-        return red, green, blue
+        return _below_one(red, green, blue, right)
     values = list(value) if isinstance(value, (list, tuple)) else [value] * 3
     if len(values) != 3:
         raise ValueError(f"must have three values, red, green and blue; {right}")
@@ -245,6 +254,12 @@ def read_reflectance(value: object) -> tuple[float, float, float]:
         red, green, blue = (read_share(v) for v in values)
     except ValueError as error:
         raise ValueError(f"{error}; {right}") from None
+    return _below_one(red, green, blue, right)
+
+
+def _below_one(red: float, green: float, blue: float, right: str) -> tuple[float, float, float]:
+    if max(red, green, blue) >= 1:
+        raise ValueError(f"must be below 1, or light would never die away; {right}")
     return red, green, blue
 
 
@@ -262,6 +277,42 @@ def read_pair(value: object, info: ValidationInfo) -> tuple[float, float]:
         raise ValueError("must be two lengths, [right, up]")
     u, v = (read_length(x, info) for x in value)
     return u, v
+
+
+def read_spot(value: object, info: ValidationInfo) -> tuple[float, float]:
+    """Two lengths on the plan. [m]"""
+    if not isinstance(value, (list, tuple)) or len(value) != 2:
+        raise ValueError("must be two lengths, [x, y]")
+    x, y = (read_length(v, info) for v in value)
+    return x, y
+
+
+def read_turn_range(value: object) -> tuple[float, float]:
+    """Two angles. [rad]"""
+    if not isinstance(value, (list, tuple)) or len(value) != 2:
+        raise ValueError('must be two angles, ["-30 deg", "30 deg"]')
+    low, high = (units.parse_angle(v) for v in value)
+    return low, high
+
+
+_NEIGHBOURS = ("main", "right", "opposite", "left")
+
+
+def read_wall_names(value: object) -> tuple[str, ...]:
+    """One wall, or several that follow one another round the room."""
+    names = [str(v) for v in value] if isinstance(value, (list, tuple)) else [str(value)]
+    right = 'right is one of "main", "right", "opposite", "left", or a list of neighbours'
+    if not names or not all(name in _NEIGHBOURS for name in names):
+        raise ValueError(f"is not a wall; {right}")
+    if len(set(names)) != len(names):
+        raise ValueError(f"names a wall twice; {right}")
+    at = [_NEIGHBOURS.index(name) for name in names]
+    if any((b - a) % 4 != 1 for a, b in itertools.pairwise(at)):
+        back = [(b - a) % 4 for a, b in itertools.pairwise(at)]
+        if any(step != 3 for step in back):
+            raise ValueError(f"are not neighbours in order; {right}")
+        names.reverse()
+    return tuple(names)
 
 
 Length = Annotated[float, BeforeValidator(read_length), Takes("length")]
@@ -309,11 +360,21 @@ UprightOrMm = Annotated[
 Reflectance = Annotated[
     tuple[float, float, float],
     BeforeValidator(read_reflectance),
-    Takes('number from 0 to 1, `"#rrggbb"`, or three linear values'),
+    Takes('number from 0 to below 1, `"#rrggbb"`, or three linear values'),
 ]
 Point = Annotated[
     tuple[float, float, float], BeforeValidator(read_point), Takes("three lengths, [x, y, z]")
 ]
+Spot = Annotated[tuple[float, float], BeforeValidator(read_spot), Takes("two lengths, [x, y]")]
+TurnRange = Annotated[
+    tuple[float, float], BeforeValidator(read_turn_range), Takes("two angles, [least, largest]")
+]
+WallNames = Annotated[
+    tuple[Literal["main", "opposite", "left", "right"], ...],
+    BeforeValidator(read_wall_names),
+    Takes("wall, or list of neighbouring walls"),
+]
+Axis = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
 Pair = Annotated[tuple[float, float], BeforeValidator(read_pair), Takes("two lengths, [right, up]")]
 
 

@@ -6,46 +6,42 @@ unit. `None` means 'not stated': what then holds is said in the description.
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
+from rakelight.scene.room_tables import CeilingTable, RoomTable, SurfacesTable, SurfaceTable
+from rakelight.scene.run_table import HousingTable, RunTable, SlotTable
+from rakelight.scene.standing_tables import (
+    BenchTable,
+    ColumnTable,
+    CoveTable,
+    EyeTable,
+    FasciaTable,
+    MeshTable,
+    OpeningTable,
+    PanelTable,
+    SoffitTable,
+)
 from rakelight.scene.stated import (
     AboveZero,
-    Aim,
     AutoOrKelvin,
     AutoOrNumber,
     Backing,
     Count,
-    Direction,
     Distance,
     ImageSize,
-    Kelvin,
     Length,
     Lux,
     Pair,
     Pixels,
     Point,
     Reflectance,
-    RoomSize,
     Samples,
-    Setback,
-    Share,
     Size,
     Takes,
     Truth,
-    Turn,
     UprightOrMm,
 )
-
-Wall = Literal["main", "opposite", "left", "right"]
-SurfaceName = Literal["main", "opposite", "left", "right", "floor", "ceiling"]
-WALLS: tuple[Wall, ...] = ("main", "opposite", "left", "right")
-SURFACES: tuple[SurfaceName, ...] = (*WALLS, "floor", "ceiling")
-
-
-class Table(BaseModel):
-    """A TOML table: frozen, and a key it does not know is a fault."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+from rakelight.scene.table import SURFACES, WALLS, SurfaceName, Table, Wall
 
 
 class UnitsTable(Table):
@@ -57,45 +53,6 @@ class UnitsTable(Table):
     illuminance: Literal["lx", "fc"] = Field(
         default="lx", description="Unit of an illuminance written as a bare number."
     )
-
-
-class RoomTable(Table):
-    """The room: a box, seen facing its main wall."""
-
-    width_m: RoomSize = Field(default=4.8, alias="width", description="Along the main wall.")
-    depth_m: RoomSize = Field(
-        default=3.6, alias="depth", description="From the main wall to the opposite one."
-    )
-    height_m: RoomSize = Field(
-        default=2.7, alias="height", description="Floor to finished ceiling."
-    )
-
-
-class SurfaceTable(Table):
-    """One surface of the room; facing the main wall, `left` and `right` are the side walls."""
-
-    reflectance: Reflectance | None = Field(
-        default=None,
-        description="Diffuse reflectance. Not stated: 0.5 for walls, 0.2 for the floor, 0.8 for "
-        "the ceiling; a wall with a relief takes the texture's own.",
-    )
-    other_light_lx: Lux | None = Field(
-        default=None,
-        alias="other_light",
-        description="Diffuse illuminance from daylight or lighting that is not in this scene. "
-        "Not stated: as `[other_light]` says.",
-    )
-
-
-class SurfacesTable(Table):
-    """The six surfaces of the room."""
-
-    main: SurfaceTable = Field(default=SurfaceTable(), description="The main wall.")
-    opposite: SurfaceTable = Field(default=SurfaceTable(), description="The wall opposite it.")
-    left: SurfaceTable = Field(default=SurfaceTable(), description="The wall at the left.")
-    right: SurfaceTable = Field(default=SurfaceTable(), description="The wall at the right.")
-    floor: SurfaceTable = Field(default=SurfaceTable(), description="The floor.")
-    ceiling: SurfaceTable = Field(default=SurfaceTable(), description="The ceiling.")
 
 
 class OtherLightTable(Table):
@@ -110,10 +67,35 @@ class OtherLightTable(Table):
     ceiling_lx: Lux | None = Field(default=None, alias="ceiling", description="On the ceiling.")
 
 
+class AreaTable(Table):
+    """A rectangle on a wall."""
+
+    from_left_m: Distance = Field(
+        default=0.0, alias="from_left", description="From the wall's left end, facing the wall."
+    )
+    from_foot_m: Distance = Field(default=0.0, alias="from_foot", description="From the floor.")
+    width_m: Size = Field(alias="width", description="Along the wall.")
+    height_m: Size = Field(alias="height", description="Up the wall.")
+    proud_m: Length = Field(
+        default=0.0,
+        alias="proud",
+        description="How far its mean plane stands in front of the wall's.",
+    )
+
+
 class ReliefTable(Table):
     """The surface texture of a wall, as real geometry."""
 
-    on: Wall = Field(default="main", description="The wall that has it; one relief a wall.")
+    tag: str = Field(
+        default="", description="Its name, where one wall has several. Not stated: its wall's."
+    )
+    on: Wall = Field(
+        default="main",
+        description="The wall that has it: one over the whole wall, or several with an `area`.",
+    )
+    area: AreaTable | None = Field(
+        default=None, description="The part of the wall that it covers. Not stated: all of it."
+    )
     texture: Annotated[str, Takes("shipped name, or path to a height image or its TOML file")] = (
         Field(description="Which texture.")
     )
@@ -148,116 +130,6 @@ class ReliefTable(Table):
         description="Where the image's lower left corner lies on the wall.",
     )
     reflectance: Reflectance | None = Field(default=None, description="Mean. Not stated: its own.")
-
-
-class HousingTable(Table):
-    """The body around a run's opening."""
-
-    width_m: Size = Field(alias="width", description="Across the run.")
-    height_m: Size = Field(
-        alias="height", description="From the opening back to the far side of the body."
-    )
-
-
-class RunTable(Table):
-    """Luminaires end to end along a wall, under the ceiling."""
-
-    tag: str | None = Field(
-        default=None, description="Its name in tables. Not stated: L1, L2 and so on, by order."
-    )
-    lights: Wall = Field(default="main", description="The wall that it lights and runs along.")
-    photometry: Annotated[str, Takes("shipped name, or path to a photometric file")] = Field(
-        description="Intensity distribution of one luminaire."
-    )
-    setback_m: Setback = Field(
-        alias="setback",
-        description="From the wall's mean plane to the centre of the opening; `against` is the "
-        "least at which relief and housing clear.",
-    )
-    drop_m: Length = Field(
-        default=0.06,
-        alias="drop",
-        description="From the finished ceiling down to the centre of the opening; negative when "
-        "the opening is up in a slot.",
-    )
-    tilt_rad: Direction | None = Field(
-        default=None,
-        alias="tilt",
-        description="Turn of the housing about the run, toward the wall; 0 is as the file was "
-        "measured. Not stated, and no beam aim either: 0.",
-    )
-    beam_aim_rad: Aim | None = Field(
-        default=None,
-        alias="beam_aim",
-        description="Where the file's peak points, from straight down toward the wall; `base` is "
-        "the foot of the wall. State this or `tilt`.",
-    )
-    start_m: Distance = Field(
-        default=0.0,
-        alias="start",
-        description="From the wall's left end to the first lit end, facing the wall.",
-    )
-    end_m: Size | None = Field(
-        default=None,
-        alias="end",
-        description="From the wall's left end to where the run may end. Not stated: the wall's "
-        "far end.",
-    )
-    count: Count | None = Field(
-        default=None,
-        description="Number of luminaires. Not stated: one lit length to `end`, or, with "
-        "`length` or `gap`, as many as fit.",
-    )
-    length_m: Size | None = Field(
-        default=None, alias="length", description="Lit length of one. Not stated: the file's."
-    )
-    gap_m: Distance = Field(
-        default=0.0, alias="gap", description="Dark length between luminous openings."
-    )
-    dim: Share = Field(default=1.0, description="Share of the light output.")
-    maintenance: Share = Field(
-        default=1.0, description="Maintenance factor; 1 gives initial values."
-    )
-    cct_k: Kelvin = Field(default=3000.0, alias="cct", description="Colour temperature.")
-    lit_length_m: Size | None = Field(
-        default=None,
-        alias="lit_length",
-        description="Length along the run of the luminaire that the file describes, where the "
-        "file does not say or says it wrong.",
-    )
-    lit_width_m: Size | None = Field(
-        default=None,
-        alias="lit_width",
-        description="Width across the run of its luminous opening, likewise.",
-    )
-    lm_per_m: AboveZero | None = Field(
-        default=None,
-        description="Lumens for each metre of lit length; scales the file's output and watts. "
-        "Not stated: the file's.",
-    )
-    turn_rad: Turn | None = Field(
-        default=None,
-        alias="turn",
-        description="Turn in plan, counter-clockwise seen from above. Not stated: the way round "
-        "that throws toward the wall.",
-    )
-    housing: HousingTable | None = Field(
-        default=None,
-        description="Not stated: 5 mm wider than the opening on each side and 40 mm high.",
-    )
-    zone: str = Field(default="", description="Control zone, for the run table.")
-    circuit: str = Field(default="", description="Circuit, for the run table.")
-    note: str = Field(default="", description="A remark, for the run table.")
-
-    @model_validator(mode="after")
-    def _one_way_to_aim(self) -> "RunTable":
-        if self.tilt_rad is not None and self.beam_aim_rad is not None:
-            raise ValueError('"tilt" and "beam_aim" are both stated. State one of them')
-        if self.end_m is not None and self.end_m <= self.start_m:
-            raise ValueError('"end" must lie beyond "start"')
-        if self.tag is not None and (not self.tag.strip() or self.tag.strip().isdecimal()):
-            raise ValueError('"tag" must be a name such as "G1", not a bare number or empty')
-        return self
 
 
 class CameraTable(Table):
@@ -333,7 +205,7 @@ class QualityTable(Table):
         default=0.02, alias="plane_step", description="Largest step on surfaces without relief."
     )
     azimuths: Count = Field(default=48, description="Horizon azimuths over the half circle.")
-    steps: Count = Field(default=64, description="Steps of the sum along a run.")
+    steps: Count = Field(default=40, description="Steps of the sum along a run.")
 
 
 class MeasureTable(Table):
@@ -376,6 +248,15 @@ class SceneTables(Table):
         default=OtherLightTable(), description="Light that is not modelled."
     )
     relief: tuple[ReliefTable, ...] = Field(default=(), description="Textures of walls.")
+    opening: tuple[OpeningTable, ...] = Field(default=(), description="Doors, windows and niches.")
+    cove: tuple[CoveTable, ...] = Field(default=(), description="Coves.")
+    fascia: tuple[FasciaTable, ...] = Field(default=(), description="Boards that hide or cut off.")
+    soffit: tuple[SoffitTable, ...] = Field(default=(), description="Boxes under the ceiling.")
+    panel: tuple[PanelTable, ...] = Field(default=(), description="Floating ceilings.")
+    column: tuple[ColumnTable, ...] = Field(default=(), description="Columns.")
+    bench: tuple[BenchTable, ...] = Field(default=(), description="Benches and other boxes.")
+    mesh: tuple[MeshTable, ...] = Field(default=(), description="Bodies from files.")
+    eye: tuple[EyeTable, ...] = Field(default=(), description="Eyes to be spared the source.")
     run: tuple[RunTable, ...] = Field(default=(), description="Runs of luminaires.")
     camera: tuple[CameraTable, ...] = Field(default=(), description="Views.")
     picture: PictureTable = Field(default=PictureTable(), description="Exposure and size.")
@@ -384,14 +265,70 @@ class SceneTables(Table):
 
     @model_validator(mode="after")
     def _names_are_unique(self) -> "SceneTables":
-        stated: dict[str, list[str]] = {
-            "tag": [run.tag for run in self.run if run.tag],
-            "on": [relief.on for relief in self.relief],
-            "name": [camera.name for camera in self.camera],
-        }
-        for key, names in stated.items():
-            twice = sorted({name for name in names if names.count(name) > 1})
-            if twice:
-                table = {"tag": "run", "on": "relief", "name": "camera"}[key]
-                raise ValueError(f'two [[{table}]] have "{key}" = "{twice[0]}". Each needs its own')
+        twice = _twice([run.tag for run in self.run if run.tag])
+        if twice:
+            raise ValueError(f'two [[run]] have "tag" = "{twice}". Each needs its own')
+        twice = _twice([camera.name for camera in self.camera])
+        if twice:
+            raise ValueError(f'two [[camera]] have "name" = "{twice}". Each needs its own')
+        twice = _twice([relief.tag or relief.on for relief in self.relief])
+        if twice:
+            key = "tag" if any(relief.tag == twice for relief in self.relief) else "on"
+            raise ValueError(f'two [[relief]] have "{key}" = "{twice}". Each needs its own')
+        whole = {relief.on for relief in self.relief if relief.area is None}
+        both = sorted(whole & {relief.on for relief in self.relief if relief.area is not None})
+        if both:
+            raise ValueError(
+                f'[[relief]] on "{both[0]}": one covers the whole wall. Give it an "area" too'
+            )
+        return self._standing_tags_are_unique()
+
+    def _standing_tags_are_unique(self) -> "SceneTables":
+        tags = [
+            table.tag
+            for name in ("cove", "fascia", "soffit", "panel", "column", "bench", "mesh", "opening")
+            for table in getattr(self, name)
+            if table.tag
+        ]
+        twice = _twice(tags)
+        if twice:
+            raise ValueError(f'two things are tagged "{twice}". Each needs its own tag')
         return self
+
+
+def _twice(names: list[str]) -> str:
+    return next((name for name in sorted(names) if names.count(name) > 1), "")
+
+
+__all__ = [
+    "SURFACES",
+    "WALLS",
+    "AreaTable",
+    "BenchTable",
+    "CameraTable",
+    "CeilingTable",
+    "ColumnTable",
+    "CoveTable",
+    "EyeTable",
+    "FasciaTable",
+    "HousingTable",
+    "MeasureTable",
+    "MeshTable",
+    "OpeningTable",
+    "OtherLightTable",
+    "PanelTable",
+    "PictureTable",
+    "QualityTable",
+    "ReliefTable",
+    "RoomTable",
+    "RunTable",
+    "SceneTables",
+    "SlotTable",
+    "SoffitTable",
+    "SurfaceName",
+    "SurfaceTable",
+    "SurfacesTable",
+    "Table",
+    "UnitsTable",
+    "Wall",
+]

@@ -76,7 +76,7 @@ def measure(scene: Scene, lit: Lit) -> tuple[Number, ...]:
     """All numbers of all surfaces, in SI units; the lit surfaces come first."""
     settings = measure_settings(scene)
     wanted = list(dict.fromkeys(line.lights for group in scene.room.groups for line in group.lines))
-    names = wanted + [s.name for s in scene.room.surfaces if s.name not in wanted]
+    names = wanted + [s.name for s in scene.room.surfaces if s.name not in wanted and not s.blocks]
     return tuple(
         number
         for name in names

@@ -7,7 +7,7 @@ from pydantic.fields import FieldInfo
 
 from rakelight.read.faults import inner_model, is_array_of_tables, key_of, takes
 from rakelight.scene.tables import SceneTables
-from rakelight.units import say_illuminance
+from rakelight.units import say_angle, say_illuminance
 
 _INTRODUCTION = """\
 # What a scene may say
@@ -116,11 +116,15 @@ def _said(name: str, value: Any) -> str:
         return f"`{str(value).lower()}`"
     if isinstance(value, str):
         return f'`"{value}"`' if value else ""
+    if isinstance(value, tuple) and all(isinstance(v, str) for v in value):
+        return f'`"{value[0]}"`' if len(value) == 1 else f"`{list(value)}`"
     if isinstance(value, tuple):
         return f"`{[float(v) for v in value]}`"
     if name.endswith("_m"):
         # below a metre people think in millimetres
         return f"{value * 1000:g} mm" if 0 < abs(value) < 1 else f"{value:g} m"
+    if name.endswith("_rad"):
+        return say_angle(value)
     if name.endswith("_lx"):
         return say_illuminance(value, "lx")
     if name.endswith("_k"):

@@ -1,6 +1,7 @@
 """A scene as it was understood: every key with its default, every run as it stands."""
 
 import math
+from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
@@ -9,7 +10,7 @@ from pydantic import BaseModel
 from rakelight.read.faults import key_of
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.scene import Scene
-from rakelight.scene.tables import SURFACES
+from rakelight.scene.tables import WALLS
 from rakelight.units import (
     IlluminanceUnit,
     LengthUnit,
@@ -64,15 +65,14 @@ def resolved_text(scene: Scene) -> str:
     for name, value in _tables(scene):
         out += _table_lines(name, value, scene)
     out.append("# finishes as used: mean reflectance (linear red, green, blue), other light")
-    for surface in SURFACES:
-        built = scene.room.surface(surface)
+    for built in scene.room.surfaces:
         rgb = ", ".join(f"{v:.3f}" for v in built.reflectance_rgb)
         other = say_illuminance(built.other_light_lx, scene.illuminance_unit)
         relief = ""
         if built.relief is not None:
             highest = say_length(built.relief.highest_m, scene.length_unit)
             relief = f", {built.relief.name}, stands out {highest} from the mean plane"
-        out.append(f"{surface}: {rgb}; {other}{relief}")
+        out.append(f"{built.name}: {rgb}; {other}{relief}")
     out += ["", "# cameras: eye (right, toward the main wall, up), lens"]
     for camera in scene.cameras:
         eye = ", ".join(say_length(float(v), scene.length_unit) for v in camera.eye_m)
@@ -110,7 +110,7 @@ def run_lines(plan: RunPlan, unit: LengthUnit) -> list[str]:
     count = f"{plan.count:.0f}" if plan.count == round(plan.count) else f"{plan.count:.2f}"
     gap = f", gaps {say(plan.gap_m)}" if plan.gap_m else ""
     watts = "watts not stated by the file" if math.isnan(plan.watts) else f"{plan.watts:.0f} W"
-    if plan.peak_on in ("floor", "ceiling"):
+    if plan.peak_on.startswith(("floor", "ceiling")):
         lands = f"{say(plan.peak_at_m)} from the wall on the {plan.peak_on}"
     else:
         lands = f"{say(plan.peak_at_m)} up the {plan.peak_on} wall"
@@ -124,10 +124,21 @@ def run_lines(plan: RunPlan, unit: LengthUnit) -> list[str]:
         f"  setback {say(plan.setback_m)}{against}: clear gap to the highest point "
         f"{say(plan.clear_gap_m)}, backing to centreline {say(plan.backing_m)}; least "
         f"{say_length(plan.least_setback_m, unit, rounding='up')}",
-        f"  drop {say(plan.drop_m)}, lowest edge at {say(plan.lowest_edge_m)}",
+        f"  {_hangs(plan, say)}lowest edge at {say(plan.lowest_edge_m)}",
         f"  tilt {say_angle(plan.tilt_rad)}, beam aim {say_angle(plan.beam_aim_rad)}: the peak "
         f"lands {lands}",
     ]
+
+
+def _hangs(plan: RunPlan, say: Callable[[float], str]) -> str:
+    """Where it hangs, stands or lies, before its lowest edge."""
+    if plan.kind == "upright":
+        return f"upright from {say(plan.start_m)} to {say(plan.end_m)} over the floor, "
+    words = f"drop {say(plan.drop_m)}"
+    if plan.kind == "wall" and plan.along == "ceiling":
+        return f"{words}, "
+    beside = f" beside the {plan.beside} wall" if plan.beside in WALLS else ""
+    return f"{plan.along}{beside}, opening at {say(plan.height_m)}, {words}, "
 
 
 def resolved_record(scene: Scene) -> dict[str, Any]:
