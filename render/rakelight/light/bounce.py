@@ -6,17 +6,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.directions import fitted, made_even
 from rakelight.light.exchange import patch_exchange
 from rakelight.light.gather import Directed, Gather, SubPatches, cut_again, prepare_gather
 from rakelight.light.hollow_wall import (
     HollowWall,
-    given_out,
     hollow_wall,
-    linear_in_direction,
     on_pieces,
-    whole_half_space,
 )
-from rakelight.light.hollows import fill_hollows, means_over_pieces, received, vertex_light
+from rakelight.light.hollows import fill_hollows, vertex_light
 from rakelight.light.openness import open_moments
 from rakelight.light.patch_means import patch_means
 from rakelight.light.patches import SPLIT, Patches, cut_room
@@ -169,7 +167,9 @@ def prepare_bounce(prepared: Prepared, quality: BounceQuality | None = None) -> 
         step = (surface.grid.step_u_m, surface.grid.step_v_m)
         above = ready.sides["up"].horizons if "up" in ready.sides else None
         moments = open_moments(surface.relief.heights_m, ready.normals, *step, above=above)
-        wall = hollow_wall(surface, moments, patches, subs, cells, gather, factors, closed)
+        wall = hollow_wall(
+            surface, ready.normals, moments, patches, subs, cells, gather, factors, closed
+        )
         walls[surface.name] = wall
         reflectance[wall.own] = 0
     return PreparedBounce(
@@ -188,7 +188,7 @@ def _closed_gather(gather: Gather, closed: bool) -> Gather:
     factors *= scale[:, None]
     near *= scale[gather.near[:, 0]]
     if len(factors) > 1:
-        whole_half_space(factors)
+        made_even(factors, factors.sum(axis=2, keepdims=True))
     return replace(gather, factors=factors, near_factors=near)
 
 
@@ -223,13 +223,13 @@ def bounce(
     source = np.zeros((patches.count, bands), np.float32)  # exitance of the first reflection
     excess = np.zeros((len(prepared.subs.parent), bands), np.float32)
     direct = np.zeros((patches.count, bands), np.float32)
-    pieces: dict[str, Floats32] = {}
+    pieces: dict[str, tuple[Floats32, Floats32]] = {}
     wall_sources: dict[str, Floats32] = {}
     wall_excess: dict[str, Floats32] = {}
     for surface, cells in zip(room.surfaces, patches.cells, strict=True):
-        field = np.tensordot(lit.direct_lx[surface.name], weights, axes=(0, 0))
         wall = prepared.walls.get(surface.name)
         if wall is None:
+            field = np.tensordot(lit.direct_lx[surface.name], weights, axes=(0, 0))
             own = cells.patch[cells.patch >= 0]
             mean, fine = patch_means(surface, cells, field)
             inside = cells.patch >= 0
@@ -239,11 +239,18 @@ def bounce(
             index = first[cut][:, None] + np.arange(SPLIT**2)
             excess[index] = (fine[cut] - mean[cut][:, None]) * rho[own[0]]
             continue
-        pieces[surface.name] = means_over_pieces(wall.hollows, field)
         own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
-        exitance = fill_hollows(wall.hollows, pieces[surface.name], own_rho) * own_rho
-        by_patch = given_out(wall.hollows, wall.pieces, wall.patch, wall.own.size, exitance)
-        by_sub = given_out(wall.hollows, wall.pieces, wall.sub, wall.own_subs.size, exitance)
+        # by group, so that two groups together give the sum of each
+        parts = [
+            wall.caught(direct_lx, flat_lx)
+            for direct_lx, flat_lx in zip(
+                lit.direct_lx[surface.name], lit.flat_lx[surface.name], strict=True
+            )
+        ]
+        first: Floats32 = np.stack([part[0] for part in parts], axis=-1) @ weights
+        shown: Floats32 = np.stack([part[1] for part in parts], axis=-1) @ weights
+        by_patch, by_sub, inner = wall.first_reflection(first, shown, own_rho)
+        pieces[surface.name] = (first, inner)
         wall_sources[surface.name] = by_patch
         wall_excess[surface.name] = by_sub - by_patch[wall.parents(prepared.subs)]
     if on_bodies_lx is not None:
@@ -296,17 +303,18 @@ def bounce(
         if wall is None:
             light = level
         else:
-            coefficients = linear_in_direction(moments)
+            coefficients = fitted(moments)
             own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
             room_lx = on_pieces(wall, coefficients)
-            total = fill_hollows(wall.hollows, pieces[surface.name] + room_lx, own_rho)
-            hollow = received(wall.hollows, total * own_rho)
+            first, inner = pieces[surface.name]
+            by_room = fill_hollows(wall.hollows, room_lx, own_rho)
+            hollow = inner + (by_room - room_lx)
             light = vertex_light(
                 wall.hollows, wall.moments, hollow, gather.along_u, gather.along_v, coefficients
             )
             area = wall.hollows.area_m2.astype(np.float64)
-            arrived += area @ pieces[surface.name]
-            absorbed += area @ (total * (1 - own_rho))
+            arrived += area @ first
+            absorbed += area @ ((first + inner + by_room) * (1 - own_rho))
             flat_bounced[surface.name] = _luminance(level)
         bounced[surface.name] = light[..., 0] if bands == 1 else light
     luma = LUMINANCE_WEIGHTS if bands == 3 else np.ones(1)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.directions import terms_of
 from rakelight.light.kernels.polygon import listed_factors, point_factors
 from rakelight.light.patches import SPLIT, Cells, Patches, graded, with_cuts
 from rakelight.light.rays import Blockers, separable, visible_share
@@ -75,7 +76,7 @@ def cut_again(patches: Patches, frames: Sequence[Frame]) -> SubPatches:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Directed:
-    """A surface whose exitance goes as c0 + cu w_u + cv w_v + cn w_n with the direction w.
+    """A surface whose exitance depends on direction.
 
     Parameters
     ----------
@@ -85,9 +86,9 @@ class Directed:
         Its patches and sub-patches among the room's.
     centres_m, sub_centres_m : ndarray of float64, shape (own, 3), (own subs, 3)
         Their centres. [m]
-    exitance : ndarray of float32, shape (own, 4, bands)
-        c0, cu, cv, cn of its patches. [lm/m2]
-    excess : ndarray of float32, shape (own subs, 4, bands)
+    exitance : ndarray of float32, shape (own, TERMS, bands)
+        Of its patches, by terms. [lm/m2]
+    excess : ndarray of float32, shape (own subs, TERMS, bands)
         Those of its sub-patches, less their patches'. [lm/m2]
     """
 
@@ -107,9 +108,10 @@ def _unit(vectors: Floats) -> Floats:
 
 def _toward(points_m: Floats, one: Directed) -> Floats32:
     """Exitance that each patch shows each point, shape (points, patches, bands). [lm/m2]"""
-    way = (_unit(points_m[:, None] - one.centres_m) @ one.axes).astype(np.float32)
-    out: Floats32 = np.einsum("pqk,qkb->pqb", way, one.exitance[:, 1:])
-    return out + one.exitance[:, 0]
+    terms = terms_of(_unit(points_m[:, None] - one.centres_m) @ one.axes)
+    # by patch: (points, terms) @ (terms, bands)
+    out: Floats32 = np.moveaxis(np.moveaxis(terms, 1, 0) @ one.exitance, 0, 1)
+    return out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,9 +169,7 @@ class Gather:
             pairs = np.flatnonzero(place[self.near[:, 1]] >= 0)
             sub = place[self.near[pairs, 1]]
             way = _unit(self.points_m[self.near[pairs, 0]] - one.sub_centres_m[sub]) @ one.axes
-            near[pairs] = one.excess[sub, 0]
-            for k in range(3):
-                near[pairs] += way[:, k, None].astype(np.float32) * one.excess[sub, k + 1]
+            near[pairs] = np.einsum("nk,nkb->nb", terms_of(way), one.excess[sub])
         for k in range(moments):
             out[k] = self.factors[k] @ exitance
             for one, light in zip(directed, toward, strict=True):

@@ -2,9 +2,9 @@
 
 Light that grazes a relief from above falls on facets that look up, and they send it up: the
 wall is not a diffuse emitter, the ceiling gets more of it and the floor less. So each patch of
-the wall takes in and gives out light that varies linearly with direction,
-c0 + cu w_u + cv w_v + cn w_n; treated as diffuse, a grazed ledgestone came out 16 % too dark at
-the ceiling and 18 % too bright opposite, against a path tracer.
+the wall takes light in, and gives it out, as a smooth function of direction. Treated as diffuse,
+a grazed ledgestone made the ceiling 16 % too dark and the opposite wall 18 % too bright, against
+a path tracer.
 """
 
 from dataclasses import dataclass
@@ -12,14 +12,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.areas import facing_share
+from rakelight.light.directions import EVEN, TERMS, fitted, made_even, terms_of
 from rakelight.light.gather import Gather, SubPatches, cubic_weights
-from rakelight.light.hollows import Hollows, fill_hollows, find_hollows
+from rakelight.light.hollows import Hollows, fill_hollows, find_hollows, means_over_pieces, received
 from rakelight.light.patches import SPLIT, Cells, Patches
 from rakelight.scene.surfaces import Surface
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
+
+#: Width over which a relief catches what passes its mean plane: a few shadows long. [m]
+SPREAD_M = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,24 +41,30 @@ class HollowWall:
         Its patches among the room's.
     own_subs : ndarray of int32, shape (own subs,)
         Its sub-patches among the room's.
+    facing : ndarray of float32, shape (rows, columns)
+        From `facing_share`: turns illuminance at vertices into flux over true area.
+    even : ndarray of float32, shape (TERMS, pieces)
+        Means of `moments` over the pieces.
     pieces, patch, sub : ndarray of int32, shape (pairs,)
         Which pieces make up which of `own` and of `own_subs` (-1: none).
     block_u, block_v : tuple of ndarray
         Points and weights that interpolate at each block's column and row.
-    seen : ndarray of float32, shape (4, own, patches)
-        Form factors from its patches, times 1 and the direction's u, v and n component.
-    given : ndarray of float32, shape (4, patches, own)
-        The same from the other end: what exitance of its patches that goes as 1, w_u, w_v or
-        w_n brings to each patch of the room.
-    response_rgb : ndarray of float32, shape (own, 4, 4, 3)
-        What each patch gives out (second axis) for what comes in (third), both as c0, cu, cv,
-        cn, hollows and all. [0, 0] plus 2/3 [3, 0] is the apparent reflectance.
+    seen : ndarray of float32, shape (TERMS, own, patches)
+        Form factors from its patches, times the terms of the direction.
+    given : ndarray of float32, shape (TERMS, patches, own)
+        The same from the other end: what exitance of its patches that goes as each term brings
+        to each patch of the room.
+    response_rgb : ndarray of float32, shape (own, TERMS, TERMS, 3)
+        What each patch gives out (second axis) for what comes in (third), both as coefficients
+        of the terms, hollows and all.
     """
 
     hollows: Hollows
     moments: Floats32
     own: Ints
     own_subs: Ints
+    facing: Floats32
+    even: Floats32
     pieces: Ints
     patch: Ints
     sub: Ints
@@ -66,8 +77,95 @@ class HollowWall:
     @property
     def apparent_rgb(self) -> Floats32:
         """Reflectance of the wall's patches for diffuse light, hollows and all, (own, 3)."""
-        out: Floats32 = self.response_rgb[:, 0, 0] + self.response_rgb[:, 3, 0] * np.float32(2 / 3)
+        out: Floats32 = np.einsum("k,nkb->nb", EVEN.astype(np.float32), self.response_rgb[:, :, 0])
         return out
+
+    def caught(self, direct_lx: Floats32, flat_lx: Floats32) -> tuple[Floats32, Floats32]:
+        """What one group of runs brings to each piece, and how much of it looks out where.
+
+        Parameters
+        ----------
+        direct_lx, flat_lx : ndarray of float32, shape (rows, columns)
+            At the wall's vertices, and on its mean plane. [lx]
+
+        Returns
+        -------
+        ndarray of float32, shape (pieces,)
+            Mean direct light. [lx]
+        ndarray of float32, shape (TERMS, pieces)
+            Mean of the direct light times the vertices' openness and its moments. [lx]
+
+        Notes
+        -----
+        Direct light and the way a facet looks go together vertex by vertex: a piece may hold a
+        lit ledge and the dark face below it.
+
+        A cliff one cell wide has vertices at its edges only. A lit edge then stands for half the
+        cliff, most of which may lie in shadow, and the relief would catch up to a third more
+        than the run sends (grazed ledgestone, counted by shadow rays). What passes the mean plane
+        is what is caught, so the sums are set to that, averaged over `SPREAD_M`.
+        """
+        field = direct_lx * self.facing
+        fields = np.concatenate([field[None], field * self.moments])
+        means = means_over_pieces(self.hollows, np.moveaxis(fields, 0, -1)).T
+        scale = self._catch_scale(means[0], flat_lx)
+        return means[0] * scale, means[1:] * scale
+
+    def _catch_scale(self, mean_lx: Floats32, flat_lx: Floats32) -> Floats32:
+        """Factor for each piece that makes what is caught near it what passes the mean plane."""
+        from scipy.ndimage import gaussian_filter
+
+        hollows, grid = self.hollows, self.hollows.relief.grid
+        blocks = np.repeat(np.arange(hollows.bins.size), hollows.bins.ravel())
+        shape = hollows.bins.shape
+        caught = np.bincount(blocks, hollows.area_m2 * mean_lx, hollows.bins.size).reshape(shape)
+        size = hollows.size
+        cells = (flat_lx[1:, 1:] + flat_lx[:-1, :-1] + flat_lx[1:, :-1] + flat_lx[:-1, 1:]) / 4
+        cells = cells * hollows.whole_cells * np.float32(grid.step_u_m * grid.step_v_m)
+        spread = np.add.reduceat(cells, np.arange(0, cells.shape[0], size), axis=0)
+        passed = np.add.reduceat(spread, np.arange(0, cells.shape[1], size), axis=1)
+        sigma = (
+            SPREAD_M / 2.355 / (size * grid.step_v_m),
+            SPREAD_M / 2.355 / (size * grid.step_u_m),
+        )
+        caught = gaussian_filter(caught, sigma, mode="reflect")
+        passed = gaussian_filter(passed.astype(np.float64), sigma, mode="reflect")
+        ratio = np.divide(passed, caught, out=np.ones(shape), where=caught > 0)
+        out: Floats32 = np.clip(ratio, 0.0, 2.0).astype(np.float32).ravel()[blocks]
+        return out
+
+    def first_reflection(
+        self, direct: Floats32, shown: Floats32, reflectance: Floats32
+    ) -> tuple[Floats32, Floats32, Floats32]:
+        """What the runs' light makes the wall give out, hollows and all.
+
+        Parameters
+        ----------
+        direct : ndarray of float32, shape (pieces, bands)
+            From `caught`, of all groups. [lx]
+        shown : ndarray of float32, shape (TERMS, pieces, bands)
+            Likewise. [lx]
+        reflectance : ndarray of float32, shape (bands,)
+            Diffuse.
+
+        Returns
+        -------
+        ndarray of float32, shape (own, TERMS, bands) and (own subs, TERMS, bands)
+            Exitance of patches and sub-patches by terms. [lm/m2]
+        ndarray of float32, shape (pieces, bands)
+            What the hollows' walls add to the direct light. [lx]
+        """
+        hidden = np.maximum(1 - self.even[0], np.float32(1e-3))[:, None]
+        kept = np.maximum(direct - shown[0], 0) / hidden  # what does not leave by the mouth
+        inner = fill_hollows(self.hollows, received(self.hollows, kept * reflectance), reflectance)
+        outs = []
+        for where, count in ((self.patch, self.own.size), (self.sub, self.own_subs.size)):
+            place = (self.hollows.area_m2, self.pieces, where, count)
+            out = given_out(*place, shown, self.even)
+            moments = self.hollows.moments
+            out += given_out(*place, moments[..., None] * inner, moments)
+            outs.append(out * reflectance)
+        return outs[0], outs[1], inner
 
     def parents(self, subs: SubPatches) -> Ints:
         """Place in `own` of each own sub-patch's patch, shape (own subs,)."""
@@ -79,6 +177,7 @@ class HollowWall:
 
 def hollow_wall(
     surface: Surface,
+    normals: Floats32,
     moments: Floats32,
     patches: Patches,
     subs: SubPatches,
@@ -93,6 +192,8 @@ def hollow_wall(
     ----------
     surface : Surface
         The wall, with a relief.
+    normals : ndarray of float32, shape (3, rows, columns)
+        Unit vertex normals.
     moments : ndarray of float32, shape (4, rows, columns)
         From `open_moments`.
     patches, subs, cells : Patches, SubPatches, Cells
@@ -107,6 +208,8 @@ def hollow_wall(
     if surface.relief is None:
         raise ValueError(f"{surface.name} has no relief")
     hollows = find_hollows(surface.relief)
+    step = (surface.grid.step_u_m, surface.grid.step_v_m)
+    facing = facing_share(surface.relief.heights_m, normals, *step)
     own = cells.patch[cells.patch >= 0]
     own_subs = np.flatnonzero(np.isin(subs.parent, own)).astype(np.int32)
     members, patch, sub = _members(surface, hollows, patches, subs, cells, own, own_subs)
@@ -117,16 +220,21 @@ def hollow_wall(
     given = np.moveaxis(seen, 2, 1) * (areas[own] / areas[:, None])
     rho = surface.reflectance_rgb.astype(np.float32)
     bands = 1 if np.ptp(rho) == 0 else 3
-    response = np.empty((own.size, 4, 4, bands), np.float32)
-    for k in range(4):
+    response = np.empty((own.size, TERMS, TERMS, bands), np.float32)
+    for k in range(TERMS):
         arriving = np.repeat(hollows.moments[k][:, None], bands, axis=1)
         exitance = fill_hollows(hollows, arriving, rho[:bands]) * rho[:bands]
-        response[:, :, k] = given_out(hollows, members, patch, own.size, exitance)
+        light = hollows.moments[..., None] * exitance
+        response[:, :, k] = given_out(
+            hollows.area_m2, members, patch, own.size, light, hollows.moments
+        )
     return HollowWall(
         hollows=hollows,
         moments=moments,
         own=own,
         own_subs=own_subs,
+        facing=facing,
+        even=means_over_pieces(hollows, np.moveaxis(moments * facing, 0, -1)).T.copy(),
         pieces=members,
         patch=patch,
         sub=sub,
@@ -134,7 +242,7 @@ def hollow_wall(
         block_v=cubic_weights(gather.v_m, _middles(rows, hollows.size, grid.step_v_m)),
         seen=seen,
         given=np.ascontiguousarray(given),
-        response_rgb=np.broadcast_to(response, (own.size, 4, 4, 3)).copy(),
+        response_rgb=np.broadcast_to(response, (own.size, TERMS, TERMS, 3)).copy(),
     )
 
 
@@ -146,24 +254,10 @@ def _seen(
     way = patches.centres_m[None] - patches.centres_m[own][:, None]
     way = frame.direction_from_room(way)
     way /= np.maximum(np.linalg.norm(way, axis=2, keepdims=True), 1e-9)
-    seen = np.empty((4, own.size, patches.count), np.float32)
-    seen[0] = factors[own]
-    seen[1:] = np.moveaxis(way, 2, 0) * seen[0]
+    seen: Floats32 = np.moveaxis(terms_of(way), 2, 0) * factors[own]
     if closed:
-        whole_half_space(seen)
+        made_even(seen, seen.sum(axis=2, keepdims=True))
     return seen
-
-
-def whole_half_space(factors: Floats32) -> None:
-    """Correct moments, shape (4, receivers, emitters), to those of a whole half-space, in place.
-
-    The sums of the first must be 1 already; of w_u and w_v they become 0, of w_n 2/3. Taking a
-    patch's centre for all of it leaves them a little off.
-    """
-    for k in (1, 2):
-        factors[k] -= factors[0] * factors[k].sum(axis=1, keepdims=True)
-    normal = factors[3].sum(axis=1, keepdims=True)
-    factors[3] *= np.float32(2 / 3) / np.maximum(normal, np.float32(1e-6))
 
 
 def _members(
@@ -236,25 +330,27 @@ def _piece_near(hollows: Hollows, places: Floats) -> Ints:
 
 
 def given_out(
-    hollows: Hollows, members: Ints, where: Ints, count: int, exitance: Floats32
+    wall_area_m2: Floats32, members: Ints, where: Ints, count: int, light: Floats32, even: Floats32
 ) -> Floats32:
-    """Light that leaves the hollows' mouths, by patch, as a linear function of direction.
+    """Light that leaves the hollows' mouths, by patch, as a function of direction.
 
     Parameters
     ----------
-    hollows : Hollows
-        The pieces.
+    wall_area_m2 : ndarray of float32, shape (pieces,)
+        True area of the pieces. [m2]
     members, where : ndarray of int32, shape (pairs,)
         Pieces and the patch of each; -1 is left out.
     count : int
         Number of patches.
-    exitance : ndarray of float32, shape (pieces, bands)
-        Of the pieces. [lm/m2]
+    light : ndarray of float32, shape (TERMS, pieces, bands)
+        Exitance times openness and its moments, mean over each piece. [lm/m2]
+    even : ndarray of float32, shape (TERMS, pieces)
+        The same for exitance 1.
 
     Returns
     -------
-    ndarray of float32, shape (count, 4, bands)
-        c0, cu, cv, cn for each patch's mean plane. [lm/m2]
+    ndarray of float32, shape (count, TERMS, bands)
+        Coefficients of the terms, for each patch's mean plane. [lm/m2]
 
     Notes
     -----
@@ -264,44 +360,17 @@ def given_out(
     """
     used = where >= 0
     members, where = members[used], where[used]
-    area = hollows.area_m2[members].astype(np.float64) + 1e-12
-    moments = hollows.moments[:, members].astype(np.float64)
-    mouth = np.bincount(where, area * moments[0], count)
+    area = wall_area_m2[members].astype(np.float64) + 1e-12
+    mouth = np.bincount(where, area * even[0, members], count)
     mouth = np.where(mouth > 0, mouth, 1.0)
-    out = np.zeros((4, count, exitance.shape[1]), np.float32)
-    even = [np.bincount(where, area * moments[k], count) / mouth for k in range(4)]
-    for band in range(exitance.shape[1]):
-        light = area * exitance[members, band]
-        sums = [np.bincount(where, light * moments[k], count) / mouth for k in range(4)]
-        out[0, :, band] = sums[0]
-        for k in (1, 2):
-            out[k, :, band] = sums[k] - even[k] * sums[0]
-        out[3, :, band] = sums[3] * (2 / 3) / np.where(even[3] > 0, even[3], 1.0)
-    return np.moveaxis(linear_in_direction(out), 0, 1)
-
-
-def linear_in_direction(moments: Floats32) -> Floats32:
-    """The room's light on a plane as c0 + cu w_u + cv w_v + cn w_n over directions w.
-
-    Parameters
-    ----------
-    moments : ndarray of float32, shape (4, ...)
-        Integrals of the light over the half-space times 1, w_u, w_v, w_n and the cosine over
-        pi. [lx]
-
-    Returns
-    -------
-    ndarray of float32, shape (4, ...)
-        Least squares with the cosine as weight: the plane's own illuminance is met exactly. [lx]
-
-    Notes
-    -----
-    Normal equations with the half-space's own moments: 1, 1/4 (u and v), 1/2 (n), and 2/3
-    between 1 and n.
-    """
-    one, u, v, n = moments
-    out: Floats32 = np.stack([9 * one - 12 * n, 4 * u, 4 * v, 18 * n - 12 * one])
-    return out.astype(np.float32)
+    out = np.empty((TERMS, count, light.shape[2]), np.float32)
+    level = np.empty((TERMS, count), np.float32)
+    for k in range(TERMS):
+        level[k] = np.bincount(where, area * even[k, members], count) / mouth
+        for band in range(light.shape[2]):
+            out[k, :, band] = np.bincount(where, area * light[k, members, band], count) / mouth
+    made_even(out, level[..., None])
+    return np.moveaxis(fitted(out), 0, 1)
 
 
 def on_pieces(wall: HollowWall, coefficients: Floats32) -> Floats32:
@@ -312,7 +381,7 @@ def on_pieces(wall: HollowWall, coefficients: Floats32) -> Floats32:
     field = np.einsum("krtcb,rt->krcb", wide[:, rows], mix_v)
     repeats = wall.hollows.bins.ravel()
     out = np.zeros((wall.hollows.area_m2.size, coefficients.shape[-1]), np.float32)
-    for k in range(4):
+    for k in range(TERMS):
         at = np.repeat(field[k].reshape(repeats.size, -1), repeats, axis=0)
         out += wall.hollows.moments[k][:, None] * at
     return np.maximum(out, 0)

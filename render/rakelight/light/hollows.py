@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.directions import TERMS
 from rakelight.light.kernels.hollow_light import exchange, light_vertices
 from rakelight.light.kernels.hollows import link_pieces, measure_blocks, piece_means
 from rakelight.scene.relief import Relief
@@ -50,8 +51,8 @@ class Hollows:
         Pieces of each block, by height, and the number of its first one.
     area_m2 : ndarray of float32, shape (pieces,)
         True area. [m2]
-    moments : ndarray of float32, shape (4, pieces)
-        Openness and its first moments, as `open_moments`.
+    moments : ndarray of float32, shape (TERMS, pieces)
+        Openness and the moments of the directions that each piece is open to.
     starts : ndarray of int64, shape (pieces + 1,)
         Where each piece's links start.
     targets : ndarray of int32, shape (links,)
@@ -72,6 +73,12 @@ class Hollows:
     starts: NDArray[np.int64]
     targets: Ints
     weights: Floats32
+
+    @property
+    def whole_cells(self) -> NDArray[np.bool_]:
+        """Cells that are on the relief with all four corners, shape (rows - 1, columns - 1)."""
+        mask = self.relief.mask
+        return mask[1:, 1:] & mask[:-1, :-1] & mask[1:, :-1] & mask[:-1, 1:]
 
     @property
     def openness(self) -> Floats32:
@@ -121,7 +128,7 @@ def find_hollows(relief: Relief, block_m: float = BLOCK_M, azimuths: int = AZIMU
     ends = np.cumsum(bins.ravel(), dtype=np.int64)
     first = (ends - bins.ravel()).astype(np.int32).reshape(shape)
     count = int(ends[-1])
-    area, moments = np.zeros(count, np.float32), np.zeros((4, count), np.float32)
+    area, moments = np.zeros(count, np.float32), np.zeros((TERMS, count), np.float32)
     turn = 2 * np.pi * (np.arange(azimuths) + 0.5) / azimuths
     counts = np.zeros(count, np.int32)
     targets, weights = [], []

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.hollow_wall import HollowWall, linear_in_direction
+from rakelight.light.directions import EVEN, TERMS, fitted
+from rakelight.light.hollow_wall import HollowWall
 
 Floats32 = NDArray[np.float32]
 
@@ -35,14 +36,14 @@ def solve(
         Ends when all that is still to come is under this share of the largest exitance.
     walls : sequence of HollowWall
         Reliefs, whose exitance depends on direction.
-    wall_sources : sequence of ndarray of float32, shape (own, 4, bands)
-        Their exitance of the first reflection as c0, cu, cv, cn. [lm/m2]
+    wall_sources : sequence of ndarray of float32, shape (own, TERMS, bands)
+        Their exitance of the first reflection, by terms. [lm/m2]
 
     Returns
     -------
     ndarray of float32, shape (patches, bands)
         Exitance of the diffuse patches [lm/m2],
-    list of ndarray of float32, shape (own, 4, bands)
+    list of ndarray of float32, shape (own, TERMS, bands)
         that of the reliefs' patches,
     float, int
         the residual that was reached, and the reflections followed.
@@ -67,9 +68,7 @@ def solve(
     while most > 0 and passes < MOST_PASSES:
         passes += 1
         reached = arriving(factors, part, walls, wall_parts)
-        coming = [
-            linear_in_direction(wall_moments(i, part, walls, wall_parts)) for i in range(len(walls))
-        ]
+        coming = [fitted(wall_moments(i, part, walls, wall_parts)) for i in range(len(walls))]
         part = reflectance * reached
         wall_parts = [
             np.einsum("nokb,knb->nob", response, light)
@@ -97,7 +96,7 @@ def arriving(
     """Illuminance of every patch by all others, shape (patches, bands). [lx]"""
     out: Floats32 = factors @ exitance
     for wall, light in zip(walls, wall_exitance, strict=True):
-        for k in range(4):
+        for k in range(TERMS):
             out += wall.given[k] @ light[:, k]
     return out
 
@@ -108,17 +107,17 @@ def wall_moments(
     walls: Sequence[HollowWall],
     wall_exitance: Sequence[Floats32],
 ) -> Floats32:
-    """Moments of the light that one relief's patches receive, shape (4, own, bands). [lx]"""
+    """Moments of the light that one relief's patches receive, shape (TERMS, own, bands). [lx]"""
     wall = walls[number]
-    out: Floats32 = np.stack([wall.seen[k] @ exitance for k in range(4)])
+    out: Floats32 = np.stack([wall.seen[k] @ exitance for k in range(TERMS)])
     for other, light in zip(walls, wall_exitance, strict=True):
         if other is wall:
             continue
         shown = np.zeros((wall.own.size, other.own.size, light.shape[2]), np.float32)
-        for k in range(4):
+        for k in range(TERMS):
             shown += other.given[k][wall.own][:, :, None] * light[None, :, k]
         level = wall.seen[0][:, other.own]
-        for k in range(4):
+        for k in range(TERMS):
             way = np.divide(
                 wall.seen[k][:, other.own], level, out=np.zeros_like(level), where=level > 0
             )
@@ -127,8 +126,8 @@ def wall_moments(
 
 
 def flux_per_area(wall_exitance: Floats32) -> Floats32:
-    """Exitance of patches given as c0, cu, cv, cn, shape (own, 4, bands) to (own, bands)."""
-    out: Floats32 = wall_exitance[:, 0] + np.float32(2 / 3) * wall_exitance[:, 3]
+    """Exitance of patches given by terms, shape (own, TERMS, bands) to (own, bands). [lm/m2]"""
+    out: Floats32 = np.einsum("k,nkb->nb", EVEN.astype(np.float32), wall_exitance)
     return out
 
 

@@ -265,6 +265,7 @@ def link_pieces(
         facing = np.empty((room, 3), np.float32)
         piece = np.empty(room, np.int32)
         order = np.empty(room, np.int32)
+        opened = np.empty(moments.shape[0], np.float32)
         for j in range(bins.shape[1]):
             count = sample_block(
                 heights, mask, size, steep, steps, i, j, low[i, j], high[i, j], bins[i, j],
@@ -281,7 +282,7 @@ def link_pieces(
                         members += 1
                 area[n] = whole
                 links = 0
-                open_0, open_u, open_v, open_n = F0, F0, F0, F0
+                opened[:] = F0
                 hidden = F0
                 for k in range(azimuths):
                     if members == 0:
@@ -306,18 +307,17 @@ def link_pieces(
                     cube = sine * sine * sine * THIRD
                     other = cosine * cosine * cosine * THIRD
                     rest = quarter - np.float32(math.atan(tangent))
-                    open_0 += HALF * (along * (rest - sine * cosine) + way[2] * cosine * cosine)
+                    whole_turn = rest - sine * cosine
+                    opened[0] += HALF * (along * whole_turn + way[2] * cosine * cosine)
                     side = along * (np.float32(2.0) * THIRD - sine + cube) + way[2] * other
-                    open_u += sines[k] * side
-                    open_v += cosines[k] * side
-                    open_n += along * other + way[2] * (THIRD - cube)
+                    opened[1] += sines[k] * side
+                    opened[2] += cosines[k] * side
+                    opened[3] += along * other + way[2] * (THIRD - cube)
                 counts[n] = links
-                if hidden + open_0 > F0:
-                    scale = F1 / (hidden + open_0)
-                    moments[0, n] = open_0 * scale
-                    moments[1, n] = open_u * scale
-                    moments[2, n] = open_v * scale
-                    moments[3, n] = open_n * scale
+                if hidden + opened[0] > F0:
+                    scale = F1 / (hidden + opened[0])
+                    for k in range(opened.size):
+                        moments[k, n] = opened[k] * scale
                     for k in range(links):
                         weights[n - base, k] *= scale
 
