@@ -24,5 +24,5 @@ class Quality:
     mesh_step_m: float = 0.0025
     plane_step_m: float = 0.02
     azimuths: int = 48
-    steps: int = 64
+    steps: int = 40
     supersample: int = 2
