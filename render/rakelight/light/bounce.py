@@ -242,15 +242,15 @@ def bounce(
         own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
         # by group, so that two groups together give the sum of each
         parts = [
-            wall.caught(direct_lx, flat_lx)
+            wall.catch.of(direct_lx, flat_lx)
             for direct_lx, flat_lx in zip(
                 lit.direct_lx[surface.name], lit.flat_lx[surface.name], strict=True
             )
         ]
-        first: Floats32 = np.stack([part[0] for part in parts], axis=-1) @ weights
+        caught: Floats32 = np.stack([part[0] for part in parts], axis=-1) @ weights
         shown: Floats32 = np.stack([part[1] for part in parts], axis=-1) @ weights
-        by_patch, by_sub, inner = wall.first_reflection(first, shown, own_rho)
-        pieces[surface.name] = (first, inner)
+        by_patch, by_sub, inner = wall.first_reflection(caught, shown, own_rho)
+        pieces[surface.name] = (caught, inner)
         wall_sources[surface.name] = by_patch
         wall_excess[surface.name] = by_sub - by_patch[wall.parents(prepared.subs)]
     if on_bodies_lx is not None:
@@ -306,15 +306,15 @@ def bounce(
             coefficients = fitted(moments)
             own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
             room_lx = on_pieces(wall, coefficients)
-            first, inner = pieces[surface.name]
+            caught, inner = pieces[surface.name]
             by_room = fill_hollows(wall.hollows, room_lx, own_rho)
             hollow = inner + (by_room - room_lx)
             light = vertex_light(
                 wall.hollows, wall.moments, hollow, gather.along_u, gather.along_v, coefficients
             )
             area = wall.hollows.area_m2.astype(np.float64)
-            arrived += area @ first
-            absorbed += area @ ((first + inner + by_room) * (1 - own_rho))
+            arrived += area @ caught
+            absorbed += area @ ((caught + inner + by_room) * (1 - own_rho))
             flat_bounced[surface.name] = _luminance(level)
         bounced[surface.name] = light[..., 0] if bands == 1 else light
     luma = LUMINANCE_WEIGHTS if bands == 3 else np.ones(1)

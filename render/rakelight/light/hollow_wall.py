@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.light.areas import facing_share
+from rakelight.light.catch import STEEP, Catch
 from rakelight.light.directions import EVEN, TERMS, fitted, made_even, terms_of
 from rakelight.light.gather import Gather, SubPatches, cubic_weights
 from rakelight.light.hollows import Hollows, fill_hollows, find_hollows, means_over_pieces, received
@@ -22,9 +23,6 @@ from rakelight.scene.surfaces import Surface
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
-
-#: Width over which a relief catches what passes its mean plane: a few shadows long. [m]
-SPREAD_M = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,8 +39,8 @@ class HollowWall:
         Its patches among the room's.
     own_subs : ndarray of int32, shape (own subs,)
         Its sub-patches among the room's.
-    facing : ndarray of float32, shape (rows, columns)
-        From `facing_share`: turns illuminance at vertices into flux over true area.
+    catch : Catch
+        How much of the runs' light each piece catches.
     even : ndarray of float32, shape (TERMS, pieces)
         Means of `moments` over the pieces.
     pieces, patch, sub : ndarray of int32, shape (pairs,)
@@ -63,7 +61,7 @@ class HollowWall:
     moments: Floats32
     own: Ints
     own_subs: Ints
-    facing: Floats32
+    catch: Catch
     even: Floats32
     pieces: Ints
     patch: Ints
@@ -80,60 +78,6 @@ class HollowWall:
         out: Floats32 = np.einsum("k,nkb->nb", EVEN.astype(np.float32), self.response_rgb[:, :, 0])
         return out
 
-    def caught(self, direct_lx: Floats32, flat_lx: Floats32) -> tuple[Floats32, Floats32]:
-        """What one group of runs brings to each piece, and how much of it looks out where.
-
-        Parameters
-        ----------
-        direct_lx, flat_lx : ndarray of float32, shape (rows, columns)
-            At the wall's vertices, and on its mean plane. [lx]
-
-        Returns
-        -------
-        ndarray of float32, shape (pieces,)
-            Mean direct light. [lx]
-        ndarray of float32, shape (TERMS, pieces)
-            Mean of the direct light times the vertices' openness and its moments. [lx]
-
-        Notes
-        -----
-        Direct light and the way a facet looks go together vertex by vertex: a piece may hold a
-        lit ledge and the dark face below it.
-
-        A cliff one cell wide has vertices at its edges only. A lit edge then stands for half the
-        cliff, most of which may lie in shadow, and the relief would catch up to a third more
-        than the run sends (grazed ledgestone, counted by shadow rays). What passes the mean plane
-        is what is caught, so the sums are set to that, averaged over `SPREAD_M`.
-        """
-        field = direct_lx * self.facing
-        fields = np.concatenate([field[None], field * self.moments])
-        means = means_over_pieces(self.hollows, np.moveaxis(fields, 0, -1)).T
-        scale = self._catch_scale(means[0], flat_lx)
-        return means[0] * scale, means[1:] * scale
-
-    def _catch_scale(self, mean_lx: Floats32, flat_lx: Floats32) -> Floats32:
-        """Factor for each piece that makes what is caught near it what passes the mean plane."""
-        from scipy.ndimage import gaussian_filter
-
-        hollows, grid = self.hollows, self.hollows.relief.grid
-        blocks = np.repeat(np.arange(hollows.bins.size), hollows.bins.ravel())
-        shape = hollows.bins.shape
-        caught = np.bincount(blocks, hollows.area_m2 * mean_lx, hollows.bins.size).reshape(shape)
-        size = hollows.size
-        cells = (flat_lx[1:, 1:] + flat_lx[:-1, :-1] + flat_lx[1:, :-1] + flat_lx[:-1, 1:]) / 4
-        cells = cells * hollows.whole_cells * np.float32(grid.step_u_m * grid.step_v_m)
-        spread = np.add.reduceat(cells, np.arange(0, cells.shape[0], size), axis=0)
-        passed = np.add.reduceat(spread, np.arange(0, cells.shape[1], size), axis=1)
-        sigma = (
-            SPREAD_M / 2.355 / (size * grid.step_v_m),
-            SPREAD_M / 2.355 / (size * grid.step_u_m),
-        )
-        caught = gaussian_filter(caught, sigma, mode="reflect")
-        passed = gaussian_filter(passed.astype(np.float64), sigma, mode="reflect")
-        ratio = np.divide(passed, caught, out=np.ones(shape), where=caught > 0)
-        out: Floats32 = np.clip(ratio, 0.0, 2.0).astype(np.float32).ravel()[blocks]
-        return out
-
     def first_reflection(
         self, direct: Floats32, shown: Floats32, reflectance: Floats32
     ) -> tuple[Floats32, Floats32, Floats32]:
@@ -142,7 +86,7 @@ class HollowWall:
         Parameters
         ----------
         direct : ndarray of float32, shape (pieces, bands)
-            From `caught`, of all groups. [lx]
+            From `Catch.of`, of all groups. [lx]
         shown : ndarray of float32, shape (TERMS, pieces, bands)
             Likewise. [lx]
         reflectance : ndarray of float32, shape (bands,)
@@ -233,7 +177,7 @@ def hollow_wall(
         moments=moments,
         own=own,
         own_subs=own_subs,
-        facing=facing,
+        catch=Catch(hollows, moments, facing, normals[2] < STEEP),
         even=means_over_pieces(hollows, np.moveaxis(moments * facing, 0, -1)).T.copy(),
         pieces=members,
         patch=patch,

@@ -1,0 +1,122 @@
+"""How much of the runs' light a relief catches, and where."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rakelight.light.hollows import Hollows, means_over_pieces
+
+Floats = NDArray[np.float64]
+Floats32 = NDArray[np.float32]
+
+#: Width over which a relief catches what passes its mean plane: a few shadows long. [m]
+SPREAD_M = 0.2
+#: Vertices whose normal's n is below this stand on steep places, where the mesh cannot tell
+#: how far down a shadow reaches. A slope of 2.
+STEEP = 0.45
+#: How far the catch of steep and of gentle places may be scaled.
+STEEP_SCALE = (0.3, 1.5)
+GENTLE_SCALE = (0.5, 2.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Catch:
+    """A relief's vertices and pieces, ready to share out the runs' light.
+
+    Parameters
+    ----------
+    hollows : Hollows
+        The pieces.
+    moments : ndarray of float32, shape (TERMS, rows, columns)
+        Openness of the vertices and its moments.
+    facing : ndarray of float32, shape (rows, columns)
+        From `facing_share`: turns illuminance at vertices into flux over true area.
+    steep : ndarray of bool, shape (rows, columns)
+        Vertices on steep places.
+    """
+
+    hollows: Hollows
+    moments: Floats32
+    facing: Floats32
+    steep: NDArray[np.bool_]
+
+    def of(self, direct_lx: Floats32, flat_lx: Floats32) -> tuple[Floats32, Floats32]:
+        """What one group of runs brings to each piece, and how much of it looks out where.
+
+        Parameters
+        ----------
+        direct_lx, flat_lx : ndarray of float32, shape (rows, columns)
+            At the wall's vertices, and on its mean plane. [lx]
+
+        Returns
+        -------
+        ndarray of float32, shape (pieces,)
+            Mean direct light. [lx]
+        ndarray of float32, shape (TERMS, pieces)
+            Mean of the direct light times the vertices' openness and its moments. [lx]
+
+        Notes
+        -----
+        Direct light and the way a facet looks go together vertex by vertex: a piece may hold a
+        lit ledge and the dark face below it.
+
+        A cliff one cell wide has vertices at its edges only. A lit edge then stands for half the
+        cliff, most of which may lie in shadow, and the relief would catch up to a third more
+        than the run sends (grazed ledgestone, counted by shadow rays). What passes the mean plane
+        is what is caught, so the sums are set to that, averaged over `SPREAD_M`: by what falls on
+        steep places as far as that goes, then by all.
+        """
+        field = direct_lx * self.facing
+        on_steep = np.where(self.steep, field, np.float32(0))
+        both = means_over_pieces(self.hollows, np.stack([field - on_steep, on_steep], axis=-1))
+        flat = self._over_blocks(self._passing(flat_lx))
+        gentle, steep = (self._over_blocks(self._caught(both[:, k])) for k in (0, 1))
+        cut = np.clip(_ratio(flat - gentle, steep), *STEEP_SCALE)
+        rest = np.clip(_ratio(flat - cut * steep, gentle), *GENTLE_SCALE)
+        scale = np.where(self.steep, self._at_vertices(cut), self._at_vertices(rest))
+        field *= scale
+        fields = np.concatenate([field[None], field * self.moments])
+        means = means_over_pieces(self.hollows, np.moveaxis(fields, 0, -1)).T
+        return means[0], means[1:]
+
+    def _caught(self, mean_lx: Floats32) -> Floats:
+        """Flux that the pieces of each block catch, shape (block rows, block columns). [lm]"""
+        hollows = self.hollows
+        blocks = np.repeat(np.arange(hollows.bins.size), hollows.bins.ravel())
+        sums = np.bincount(blocks, hollows.area_m2 * mean_lx, hollows.bins.size)
+        return sums.astype(np.float64).reshape(hollows.bins.shape)
+
+    def _passing(self, flat_lx: Floats32) -> Floats:
+        """Flux through the mean plane of each block, shape (block rows, block columns). [lm]"""
+        hollows, grid = self.hollows, self.hollows.relief.grid
+        cells = (flat_lx[1:, 1:] + flat_lx[:-1, :-1] + flat_lx[1:, :-1] + flat_lx[:-1, 1:]) / 4
+        cells = cells * hollows.whole_cells * np.float32(grid.step_u_m * grid.step_v_m)
+        rows = np.add.reduceat(cells, np.arange(0, cells.shape[0], hollows.size), axis=0)
+        out: Floats = np.add.reduceat(
+            rows, np.arange(0, cells.shape[1], hollows.size), axis=1, dtype=np.float64
+        )
+        return out
+
+    def _over_blocks(self, flux_lm: Floats) -> Floats:
+        """Spread a field of blocks by a Gaussian of full width `SPREAD_M` at half its height."""
+        from scipy.ndimage import gaussian_filter
+
+        grid, size = self.hollows.relief.grid, self.hollows.size
+        sigma = SPREAD_M / 2.355 / (size * np.array([grid.step_v_m, grid.step_u_m]))
+        out: Floats = gaussian_filter(flux_lm, sigma, mode="reflect")
+        return out
+
+    def _at_vertices(self, blocks: Floats) -> Floats32:
+        """Give each vertex its block's value, shape (rows, columns)."""
+        grid, size = self.hollows.relief.grid, self.hollows.size
+        row = np.minimum(np.arange(grid.rows) // size, blocks.shape[0] - 1)
+        column = np.minimum(np.arange(grid.columns) // size, blocks.shape[1] - 1)
+        out: Floats32 = blocks.astype(np.float32)[row][:, column]
+        return out
+
+
+def _ratio(above: Floats, below: Floats) -> Floats:
+    out = np.ones(above.shape)
+    np.divide(above, below, out=out, where=below > 0)
+    return out
