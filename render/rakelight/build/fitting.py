@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.build.clashes import clashing, housing_hits, housings_overlap
+from rakelight.build.hanging import SHELL
 from rakelight.build.room import BareRoom
 from rakelight.build.runs import BuiltRun
 from rakelight.build.sight_lines import blocked
@@ -15,6 +16,9 @@ from rakelight.scene.surfaces import Body, Surface
 from rakelight.units import say_length
 
 Floats = NDArray[np.float64]
+
+#: A run from whose openings less of the room than this is seen is shut in; ours.
+LEAST_OUT = 0.05
 
 
 def fit_faults(
@@ -57,13 +61,21 @@ def fit_faults(
         else:
             behind = enclosed(run, bare.room.surfaces)
             if behind:
-                says = f"none of its light gets out to the {run.plan.lights}: {behind} encloses it."
+                says = (
+                    f"hardly any of its light gets out to the {run.plan.lights}: {behind} "
+                    "shuts it in."
+                )
                 faults.append(stated_fault(stated, where, says))
     clash = _slots_overlap(runs)
     if clash is not None:
         i, tag = clash
         says = f"overlaps the slot of run {tag}. Give both runs the same slot, or part them."
         faults.append(stated_fault(stated, ("run", i, "slot"), says))
+    room = scene_file.tables.room
+    for i, eye in enumerate(scene_file.tables.eye):
+        x, y = eye.at_m
+        if not (0 <= x <= room.width_m and 0 <= y <= room.depth_m):
+            faults.append(stated_fault(stated, ("eye", i, "at"), "outside the room."))
     for i, run in enumerate(runs):
         if run.plan.lowest_edge_m < -1e-6:
             says = f"reaches {say_length(-run.plan.lowest_edge_m, unit)} below the floor."
@@ -99,22 +111,20 @@ def surface_points(surface: Surface, count: int = 9) -> Floats:
 
 
 def enclosed(run: BuiltRun, surfaces: Sequence[Surface]) -> str:
-    """Name what keeps all of a run's light from what it lights; empty if some gets there.
+    """Name what keeps a run's light from the room; empty if enough of the room gets some.
 
     Only what its opening faces counts: a run that is merely aimed away is warned about.
     """
     faces = [s for s in surfaces if s.blocks and not s.name.startswith("housing ")]
     if not faces:
         return ""
-    lit = next(s for s in surfaces if s.name == run.plan.lights)
-    starts, ends = opening_points(run, 5, 1), surface_points(lit)
+    starts = opening_points(run, 5, 1)
+    ends = np.concatenate([surface_points(s) for s in surfaces if s.name.startswith(SHELL)])
     a = np.repeat(starts, len(ends), axis=0)
     b = np.tile(ends, (len(starts), 1))
     ahead = (b - a) @ run.line.facing > 0
-    if not ahead.any():
-        return ""
     a, b = a[ahead], b[ahead]
-    if not blocked(a, b, faces).all():
+    if not len(a) or (~blocked(a, b, faces)).mean() >= LEAST_OUT:
         return ""
     counts = [(int(blocked(a, b, [face]).sum()), face.name) for face in faces]
     name = max(counts)[1]

@@ -24,7 +24,7 @@ SLACK_M = 0.0005
 FLUSH_M = 0.001
 #: Farther up than this without a slot is not a slot that was left out of the scene. [m]
 HIGHEST_UNBUILT_SLOT_M = 0.5
-_SHELL = (*WALLS, "floor", "ceiling")
+SHELL = (*WALLS, "floor", "ceiling")
 
 
 def least_of(
@@ -218,7 +218,7 @@ def peak_lands(room: Room, mount: Mount, line: LitLine, placement: Placement) ->
     middle = line.origin_m + line.axis * float(line.lit_m[-1, 1]) / 2
     best, name = math.inf, ""
     for surface in room.surfaces:
-        if surface.blocks or not surface.name.startswith(_SHELL):
+        if surface.blocks or not surface.name.startswith(SHELL):
             continue
         facing = float(toward @ surface.frame.n)
         if facing >= -1e-9:

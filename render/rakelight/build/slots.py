@@ -72,7 +72,7 @@ def slot_of(
     middle = placement.setback_m + (away - toward) / 2
     near = middle - slot.width_m / 2 if slot.from_wall_m is None else slot.from_wall_m
     far = near + slot.width_m
-    if far > mount.depth_m + 1e-9:
+    if slot.width_m > mount.depth_m or far > mount.depth_m + 1e-9:
         says = (
             f"wider than the room: it would end {say(far)} from the wall, of {say(mount.depth_m)}."
         )
@@ -88,6 +88,10 @@ def slot_of(
             f"{say(placement.setback_m + away)} from the wall, and the slot is from {say(near)} to "
             f"{say(far)}. Move or widen it."
         )
+        raise Unmountable("slot", says)
+    tall = body.head_m(tilt) + body.foot_m(tilt)
+    if tall > slot.height_m + FLUSH_M:
+        says = f"{say(slot.height_m)} high, and the luminaire is {say(tall)}. Use a higher slot."
         raise Unmountable("slot", says)
     over = ceiling_over(sizes, mount, placement.setback_m, lengths)
     top = height_m + body.head_m(tilt) - over

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rakelight.build.cameras import (
     EYE_HEIGHT_M,
@@ -11,6 +12,7 @@ from rakelight.build.cameras import (
     front_camera,
     seat_camera,
 )
+from rakelight.build.shell import ceiling_height_m
 from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
 from rakelight.read.toml import SceneFile
@@ -18,6 +20,7 @@ from rakelight.scene.camera import Camera
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.surfaces import Room, Surface
 from rakelight.scene.tables import CameraTable, RoomTable
+from rakelight.units import say_length
 
 NAMED = {"front": front_camera, "seat": seat_camera, "along": along_camera}
 USUAL = ("front", "seat")
@@ -56,6 +59,12 @@ def build_cameras(
         height = table.height_px or picture.height_px
         try:
             if _is_placed(table):
+                outside = _outside(table, scene_file)
+                if outside is not None:
+                    key, says = outside
+                    where = ("camera", index, key)
+                    faults.append(stated_fault(scene_file.stated, where, says))
+                    continue
                 cameras.append(_placed(table, scene_file.tables.room, wall, width, height))
             elif table.name in NAMED:
                 named = NAMED[table.name](wall, room, width, height)
@@ -72,6 +81,29 @@ def build_cameras(
     return tuple(cameras)
 
 
+def _outside(table: CameraTable, scene_file: SceneFile) -> tuple[str, str] | None:
+    """The key that puts a camera outside the room, and what to say; None where it is inside."""
+    room, unit = scene_file.tables.room, scene_file.tables.units.length
+    eye = _eye_of(table, room)
+    keys = ("from_left", "distance", "eye_height")
+    if table.eye_m is not None:
+        keys = ("eye", "eye", "eye")
+    if not 0 <= eye[0] <= room.width_m:
+        says = f"outside the room, which is {say_length(room.width_m, unit)} wide."
+        return keys[0], says
+    if not 0 <= eye[1] <= room.depth_m:
+        says = f"outside the room, which is {say_length(room.depth_m, unit)} deep."
+        return keys[1], says
+    try:
+        top = float(ceiling_height_m(room, eye[None])[0])
+    except ValueError:  # the room's own fault, said elsewhere
+        return None
+    if not 0 <= eye[2] <= top:
+        where = "below the floor" if eye[2] < 0 else "above the ceiling"
+        return keys[2], f"outside the room: {where}, which is {say_length(top, unit)} high there."
+    return None
+
+
 def _is_placed(table: CameraTable) -> bool:
     stated = (table.eye_m, table.eye_height_m, table.distance_m, table.from_left_m)
     return any(value is not None for value in stated)
@@ -80,14 +112,7 @@ def _is_placed(table: CameraTable) -> bool:
 def _placed(
     table: CameraTable, room: RoomTable, wall: Surface, width_px: int, height_px: int
 ) -> Camera:
-    if table.eye_m is not None:
-        eye = np.array(table.eye_m)
-    else:
-        from_left = room.width_m / 2 if table.from_left_m is None else table.from_left_m
-        # as far back as a person can lean against the opposite wall, unless stated
-        back = room.depth_m * 0.95 if table.distance_m is None else table.distance_m
-        height = EYE_HEIGHT_M if table.eye_height_m is None else table.eye_height_m
-        eye = np.array([from_left, room.depth_m - back, height])
+    eye = _eye_of(table, room)
     if table.look_at_m is not None:
         look_at = np.array(table.look_at_m)
     else:
@@ -101,6 +126,16 @@ def _placed(
         lens_mm=24.0 if table.lens_mm is None else table.lens_mm,
         shift_mm=None if table.shift_mm == "upright" else float(table.shift_mm),
     )
+
+
+def _eye_of(table: CameraTable, room: RoomTable) -> NDArray[np.float64]:
+    if table.eye_m is not None:
+        return np.array(table.eye_m)
+    from_left = room.width_m / 2 if table.from_left_m is None else table.from_left_m
+    # as far back as a person can lean against the opposite wall, unless stated
+    back = room.depth_m * 0.95 if table.distance_m is None else table.distance_m
+    height = EYE_HEIGHT_M if table.eye_height_m is None else table.eye_height_m
+    return np.array([from_left, room.depth_m - back, height])
 
 
 def _adjusted(camera: Camera, table: CameraTable) -> Camera:

@@ -88,10 +88,9 @@ def caption(
 def run_line(plan: RunPlan, units: Units) -> str:
     """One run: file, place, aim and level. A setback never stands without its gap."""
     length = units.length
-    where = {"ceiling": "from the wall, on the ceiling", "floor": "from the wall, on the floor"}
-    peak = (
-        f"{say_length(plan.peak_at_m, length)} {where.get(plan.peak_on, f'up, on {plan.peak_on}')}"
-    )
+    level = plan.peak_on.startswith(("ceiling", "floor"))
+    where = f"from the wall, on the {plan.peak_on}" if level else f"up, on {plan.peak_on}"
+    peak = f"{say_length(plan.peak_at_m, length)} {where}"
     setback = say_length(plan.setback_m, length)
     parts = [
         f"{plan.tag}: {plan.file}",
@@ -108,11 +107,11 @@ def run_line(plan: RunPlan, units: Units) -> str:
 
 
 def other_light_line(surfaces: Iterable[Surface], units: Units) -> str:
-    """Other light by name, or that there is none."""
+    """Other light by name, or that there is none; what stands in the room gets the room's."""
     stated = [
         f"{s.name} {say_illuminance(s.other_light_lx, units.illuminance)}"
         for s in surfaces
-        if s.other_light_lx > 0
+        if s.other_light_lx > 0 and not s.blocks
     ]
     if not stated:
         return "No other light: daylight and lighting that is not listed are left out."

@@ -154,9 +154,11 @@ def _placed(plan: RunPlan | None, units: Units) -> str:
     if plan is None:
         return ""
     setback = say_length(plan.setback_m, units.length)
+    # a cove's setback counts from the wall that it runs along, not from what it lights
+    off = plan.lights if plan.kind in ("wall", "upright") else plan.beside
     if plan.against:
-        return f"with the light set against the {_noun(plan.lights)} ({setback}), "
-    return f"with the light {setback} off the {_noun(plan.lights)}, "
+        return f"with the light set against the {_noun(off)} ({setback}), "
+    return f"with the light {setback} off the {_noun(off)}, "
 
 
 def _height(height_m: float, units: Units) -> str:

@@ -1,0 +1,405 @@
+"""Rooms that are more than boxes: pitched shells, coves, fascias, openings, slots, relief areas."""
+
+import numpy as np
+import pytest
+
+from rakelight.build.areas import inside_polygon
+from rakelight.build.faces import corners_in_room, signed_area
+from rakelight.build.scene import build_scene
+from rakelight.build.shell import shell
+from rakelight.build.sight_lines import blocked
+from rakelight.errors import InputError
+from rakelight.picture.geometry import cut_out
+from rakelight.scene.quality import Quality
+from rakelight.scene.tables import RoomTable
+
+COARSE = Quality(mesh_step_m=0.05, plane_step_m=0.5)
+
+
+@pytest.fixture
+def built(tmp_path):
+    def _built(text, *overrides):
+        path = tmp_path / "hall.toml"
+        path.write_text(text)
+        return build_scene(path, overrides, quality=COARSE)
+
+    return _built
+
+
+def refused(build, text, *overrides):
+    with pytest.raises(InputError) as caught:
+        build(text, *overrides)
+    return list(caught.value.faults)
+
+
+def flux_through(surfaces):
+    """Sum of area vectors: zero for anything closed."""
+    total = np.zeros(3)
+    for s in surfaces:
+        area = signed_area(s.corners_uv_m) - sum(signed_area(h) for h in s.holes_uv_m)
+        total += area * s.frame.n
+    return total
+
+
+def volume(surfaces):
+    """Volume inside surfaces whose fronts face inward, by the divergence theorem. [m3]"""
+    total = 0.0
+    for s in surfaces:
+        area = signed_area(s.corners_uv_m) - sum(signed_area(h) for h in s.holes_uv_m)
+        total -= area * (s.frame.origin_m @ s.frame.n) / 3
+    return total
+
+
+# ---- shell ----------------------------------------------------------------------------------
+
+BOX = {"width": 5, "depth": 4, "height": 3}
+
+
+@pytest.mark.parametrize(
+    ("ceiling", "expected"),
+    [
+        (None, 60.0),
+        ({"from": "main", "far": 4}, 5 * 4 * 3.5),
+        ({"from": "left", "far": 2}, 5 * 4 * 2.5),
+        ({"from": "main", "ridge": 5}, 5 * 4 * 4.0),
+        ({"from": "right", "ridge": 4, "ridge_at": 1}, 4 * (1 * 3.5 + 4 * 3.5)),
+        ({"from": "opposite", "ridge": 5, "far": 4, "ridge_at": 3}, 5 * (3 * 4.0 + 1 * 4.5)),
+    ],
+)
+def test_a_shell_is_closed_and_holds_its_volume(built, ceiling, expected):
+    room = RoomTable.model_validate({**BOX, **({"ceiling": ceiling} if ceiling else {})})
+    planes = shell(room)
+    total, filled = np.zeros(3), 0.0
+    for plane in planes.values():
+        area = signed_area(plane.corners_uv_m)
+        assert area > 0
+        frame = plane.frame
+        np.testing.assert_allclose(np.cross(frame.u, frame.v), frame.n, atol=1e-12)
+        total += area * frame.n
+        filled -= area * (frame.origin_m @ frame.n) / 3
+    np.testing.assert_allclose(total, 0, atol=1e-9)
+    assert filled == pytest.approx(expected)
+    assert len(planes) == (7 if ceiling and "ridge" in ceiling else 6)
+
+
+def test_a_roof_that_folds_inward_is_refused(built):
+    [line] = refused(built, "[room]\nceiling = { ridge = 2.0 }\n")
+    assert '"ridge" = 2.0: must be above the straight line' in line
+    [line] = refused(built, "[room]\nceiling = { ridge = 3.0, ridge_at = 5 }\n")
+    assert '"ridge_at" = 5: the ridge must lie inside the room' in line
+
+
+def test_drop_counts_from_the_slope_over_the_run(built):
+    scene = built(
+        '[room]\nceiling = { ridge = 4.5 }\n[[run]]\nphotometry = "graze-narrow"\n'
+        "setback = 0.9\ndrop = 0.2\n"
+    )
+    # half way to a ridge 1.8 m from the wall: half of the rise of 1.8 m
+    assert scene.runs[0].height_m == pytest.approx(2.7 + 0.9 - 0.2)
+
+
+# ---- standing -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "removed"),
+    [
+        ("[[bench]]\nat = [2, 2]\nwidth = 1\ndepth = 0.5\nheight = 0.4\n", 0.2),
+        ("[[bench]]\nat = [2, 3.35]\nwidth = 1\ndepth = 0.5\nheight = 0.4\n", 0.2),
+        ("[[bench]]\nat = [2, 2]\nwidth = 1\ndepth = 0.5\nheight = 0.4\nabove_floor = 1\n", 0.2),
+        ("[[column]]\nat = [2, 2]\nwidth = 0.3\ndepth = 0.2\nturn = 30\n", 0.3 * 0.2 * 2.7),
+        ("[[soffit]]\ndepth = 0.5\nheight = 0.3\n", 0.5 * 0.3 * 4.8),
+        ("[[soffit]]\ndepth = 0.5\nheight = 0.3\nstart = 1\nend = 3\n", 0.5 * 0.3 * 2),
+        ("[[fascia]]\nfrom_wall = 0.3\nheight = 0.2\nthickness = 0.02\n", 0.02 * 0.2 * 4.8),
+        (
+            "[[fascia]]\nfrom_wall = 0.3\nheight = 0.2\nthickness = 0.02\nprofile = 'knife'\n",
+            (0.02 + 0.001) / 2 * 0.2 * 4.8,
+        ),
+        (
+            "[[panel]]\nfrom_left = 1\nfrom_main = 1\nwidth = 2\ndepth = 1\nbelow_ceiling = 0.3\n",
+            2 * 1 * 0.025,
+        ),
+        (
+            "[[cove]]\nledge = 0.2\nlip = 0.05\nsetback = 0.3\nthickness = 0.02\n"
+            "lip_thickness = 0.01\n",
+            4.8 * (0.21 * 0.02 + 0.01 * 0.05),
+        ),
+        (  # a corner where two coves meet
+            "[[cove]]\nalong = ['main', 'right']\nledge = 0.2\nlip = 0.05\nsetback = 0.3\n"
+            "thickness = 0.02\nlip_thickness = 0.01\n",
+            0.02 * 0.21 * (4.8 + 3.6 - 0.21) + 0.05 * 0.01 * (4.6 + 3.4 - 0.01),
+        ),
+        (  # three walls round the room, mitred
+            "[[soffit]]\nalong = ['left', 'main', 'right']\ndepth = 0.5\nheight = 0.3\n",
+            0.3 * (4.8 * 0.5 + 2 * 3.1 * 0.5),
+        ),
+        (  # all round
+            "[[soffit]]\nalong = ['main', 'right', 'opposite', 'left']\n"
+            "depth = 0.5\nheight = 0.3\n",
+            0.3 * (4.8 * 3.6 - 3.8 * 2.6),
+        ),
+    ],
+)
+def test_what_stands_in_a_room_takes_its_volume_and_leaves_it_closed(built, text, removed):
+    scene = built(text)
+    surfaces = scene.room.surfaces
+    assert any(s.blocks for s in surfaces)
+    np.testing.assert_allclose(flux_through(surfaces), 0, atol=1e-9)
+    assert volume(surfaces) == pytest.approx(4.8 * 3.6 * 2.7 - removed)
+    for surface in surfaces:
+        frame = surface.frame
+        np.testing.assert_allclose(np.cross(frame.u, frame.v), frame.n, atol=1e-12)
+        assert signed_area(surface.corners_uv_m) > 0
+    assert len({s.name for s in surfaces}) == len(surfaces)
+
+
+COVE = '[[cove]]\nledge = "200 mm"\nthickness = "20 mm"\nlip_thickness = "10 mm"\n'
+
+
+def test_a_cove_has_ledge_lip_and_driver_where_they_were_stated(built):
+    scene = built(
+        COVE + 'setback = "300 mm"\naperture = "220 mm"\nreflectance = 0.7\n'
+        'driver = { width = "40 mm", height = "30 mm", from_wall = "60 mm", reflectance = 0.1 }\n'
+    )
+    names = {s.name: s for s in scene.room.surfaces if s.blocks}
+    ledge = corners_in_room(names["cove C1 ledge"])
+    assert ledge[:, 2] == pytest.approx([2.4] * 4)
+    assert (3.6 - ledge[:, 1]).max() == pytest.approx(0.2)
+    assert names["cove C1 ledge"].frame.n[2] == pytest.approx(1)
+    lip = corners_in_room(names["cove C1 lip edge"])
+    assert lip[:, 2] == pytest.approx([2.7 - 0.22] * 4)
+    driver = corners_in_room(names["cove C1 driver front"])
+    assert 3.6 - driver[:, 1] == pytest.approx([0.1] * 4)
+    assert names["cove C1 driver top"].reflectance_rgb[0] == 0.1
+    assert names["cove C1 underside"].reflectance_rgb[0] == 0.7
+
+
+def test_either_word_for_a_coves_depth_gives_the_same_cove(built):
+    one = built(COVE + "lip = 0.05\nsetback = 0.3\n").room.surfaces
+    other = built(COVE + "lip = 0.05\nbelow_ceiling = 0.3\n").room.surfaces
+    for a, b in zip(one, other, strict=True):
+        np.testing.assert_array_equal(corners_in_room(a), corners_in_room(b))
+    [line] = refused(built, COVE + "lip = 0.05\n")
+    assert 'state either "below_ceiling" or "setback"' in line
+
+
+def test_faces_shade_what_lies_behind_them(built):
+    scene = built("[[fascia]]\nfrom_wall = 0.3\nheight = 0.2\n")
+    start = np.array([[2.4, 3.45, 2.65]])
+    assert blocked(start, np.array([[2.4, 2.0, 2.6]]), scene.room.surfaces)[0]
+    assert not blocked(start, np.array([[2.4, 3.2, 1.6]]), scene.room.surfaces)[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (COVE + "setback = 0.3\nlip = 0.3\n", '"lip" = 0.3: the lip would reach the ceiling'),
+        (COVE + "setback = 0.3\naperture = 0.4\n", '"aperture" = 0.4: wider than'),
+        ("[[bench]]\nat = [0.2, 2]\nwidth = 1\ndepth = 1\nheight = 1\n", 'through the "left" wall'),
+        ("[[column]]\nat = [2, 3.5]\nwidth = 1\ndepth = 1\n", 'through the "main" wall'),
+        ("[[column]]\nat = [2, 2]\nwidth = 1\ndepth = 1\nheight = 3\n", "goes through the ceiling"),
+        ("[[fascia]]\nfrom_wall = 4\nheight = 0.2\n", 'through the "opposite" wall'),
+        ("[[fascia]]\nfrom_wall = 0.3\nheight = 3\n", "reaches below the floor"),
+        ("[[panel]]\nfrom_left = 3\nfrom_main = 1\nwidth = 2\ndepth = 1\nbelow_ceiling = 0.3\n",
+         '"width" = 2: wider than the room'),
+        ("[[soffit]]\nalong = ['main', 'opposite']\ndepth = 0.5\nheight = 0.3\n", "not neighbours"),
+        ("[[soffit]]\ndepth = 0.5\nheight = 0.3\nreflectance = 1\n", "must be below 1"),
+        ("[[mesh]]\nfile = 'gone.obj'\nat = [1, 1]\n", "no such file"),
+        ("[[camera]]\nname = 'a'\neye = [9, 1, 1]\n", '"eye" = [9, 1, 1]: outside the room'),
+        ("[[camera]]\nname = 'a'\neye = [1, 1, 3]\n", "above the ceiling"),
+        ("[[camera]]\nname = 'a'\ndistance = 5\n", '"distance" = 5: outside the room'),
+        ("[[eye]]\nat = [9, 1]\n", '"at" = [9, 1]: outside the room'),
+        ("[[bench]]\nat = [2, 2]\nwidth = 1\ndepth = 1\nheight = 1\n" * 2, "runs into bench B1"),
+        ("[[bench]]\ntag = 'x'\nat = [1, 1]\nwidth = 1\ndepth = 1\nheight = 1\n"
+         "[[column]]\ntag = 'x'\nat = [3, 2]\nwidth = 0.3\ndepth = 0.3\n", 'two things are tagged'),
+    ],
+)  # fmt: skip
+def test_what_does_not_fit_is_refused_in_one_line(built, text, says):
+    [line] = refused(built, text)
+    assert says in line, line
+
+
+def test_a_mesh_stands_where_it_is_put(built, tmp_path):
+    (tmp_path / "cube.obj").write_text(
+        "v 0 0 0\nv 100 0 0\nv 100 100 0\nv 0 100 0\nv 50 50 80\n"
+        "f 1 3 2\nf 1 4 3\nf 1 2 5\nf 2 3 5\nf 3 4 5\nf 4 1 5\n"
+    )
+    text = "[[mesh]]\nfile = 'cube.obj'\nunit = 'cm'\nup = '+z'\nat = [2, 1.5]\nabove_floor = 0.1\n"
+    [body] = [b for b in built(text).room.bodies if b.kind == "mesh"]
+    low, high = body.points_m.min(axis=0), body.points_m.max(axis=0)
+    assert low == pytest.approx([1.5, 1.0, 0.1])
+    assert high == pytest.approx([2.5, 2.0, 0.9])
+    [line] = refused(built, text.replace("'cm'", "'m'"))
+    assert "cuts through the room's walls" in line
+
+
+# ---- openings and slots ---------------------------------------------------------------------
+
+DOOR = '[[opening]]\nkind = "door"\non = "left"\nfrom_left = 1\nwidth = 0.9\nheight = 2.1\n'
+
+
+def test_openings_add_their_recess_and_keep_the_room_closed(built):
+    niche = (
+        '[[opening]]\nkind = "niche"\nfrom_left = 2\nfrom_foot = 1\nwidth = 0.5\nheight = 0.6\n'
+        "depth = 0.2\n"
+    )
+    surfaces = built(DOOR + niche).room.surfaces
+    np.testing.assert_allclose(flux_through(surfaces), 0, atol=1e-9)
+    more = 0.9 * 2.1 * 0.05 + 0.5 * 0.6 * 0.2
+    assert volume(surfaces) == pytest.approx(4.8 * 3.6 * 2.7 + more)
+    leaf = next(s for s in surfaces if s.name == "door O1 leaf")
+    assert leaf.frame.n == pytest.approx([1, 0, 0])
+    assert corners_in_room(leaf)[:, 0] == pytest.approx([-0.05] * 4)
+
+
+def test_a_slot_cuts_the_ceiling_and_holds_its_run(built):
+    run = (
+        '[[run]]\nphotometry = "graze-narrow"\nsetback = 0.15\n'
+        'housing = { width = "30 mm", height = "40 mm" }\n'
+        'slot = { width = "100 mm", height = "150 mm" }\n'
+    )
+    scene = built(run)
+    surfaces = scene.room.surfaces
+    np.testing.assert_allclose(flux_through(surfaces), 0, atol=1e-9)
+    assert volume(surfaces) == pytest.approx(4.8 * 3.6 * 2.7 + 0.1 * 0.15 * 4.8)
+    hole = scene.room.surface("ceiling").holes_uv_m[0]
+    assert hole[:, 1].min() == pytest.approx(0.1)  # centred on the run
+    assert scene.runs[0].height_m == pytest.approx(2.7 + 0.15 - 0.04 - 0.0005)
+    assert "slot" not in {w.key for w in scene.warnings}
+    lid = next(s for s in surfaces if s.name == "slot L1 lid")
+    assert lid.frame.n == pytest.approx([0, 0, -1])
+
+
+@pytest.mark.parametrize(
+    ("keys", "says"),
+    [
+        ({"width": 4}, '"width" = 4: the door is larger than the "left" wall'),
+        ({"height": 3}, '"height" = 3: the door is larger than the "left" wall'),
+        ({"from_left": 3.5}, "it would end at"),
+    ],
+)
+def test_a_door_larger_than_its_wall_is_refused(built, keys, says):
+    text = DOOR
+    for key, value in keys.items():
+        lines = [x for x in text.splitlines() if not x.startswith(f"{key} ")]
+        text = "\n".join([*lines, f"{key} = {value}\n"])
+    [line] = refused(built, text)
+    assert says in line
+
+
+def test_openings_that_overlap_are_refused(built):
+    other = DOOR.replace("from_left = 1", "from_left = 1.5").replace("door", "window")
+    [line] = refused(built, DOOR + other)
+    assert 'overlaps door "O1"' in line
+
+
+# ---- relief areas, walls out of true --------------------------------------------------------
+
+
+def area(tag, left, texture="vertical-slats", more=""):
+    return (
+        f'[[relief]]\ntag = "{tag}"\ntexture = "{texture}"\n'
+        f"area = {{ from_left = {left}, from_foot = 0.5, width = 1, height = 1.5{more} }}\n"
+    )
+
+
+def test_areas_of_one_wall_make_one_relief_with_a_mask(built):
+    scene = built(area("a", 0.5) + area("b", 2.5, "running-brick", ", proud = 0.03"))
+    wall = scene.room.surface("main")
+    relief = wall.relief
+    u, v = relief.grid.u_m(), relief.grid.v_m()
+    for left, proud in ((0.5, 0.0), (2.5, 0.03)):
+        inside = np.ix_((v > 0.52) & (v < 1.98), (u > left + 0.02) & (u < left + 0.98))
+        assert relief.mask[inside].all()
+        assert relief.heights_m[inside].mean() == pytest.approx(proud, abs=2e-3)
+        assert np.ptp(relief.heights_m[inside]) > 0.004
+    outside = np.ix_((v < 0.45) | (v > 2.05), u > 0)
+    assert not relief.mask[outside].any()
+    assert not relief.heights_m[outside].any()
+    # the plain part keeps the wall's own reflectance
+    code = wall.reflectance_map.encoded[2, 2] / 255
+    linear = ((code + 0.055) / 1.055) ** 2.4 * wall.reflectance_map.scale
+    assert linear == pytest.approx([0.5] * 3, abs=0.01)
+
+
+def test_areas_must_not_overlap_nor_leave_the_wall(built):
+    [line] = refused(built, area("a", 0.5) + area("b", 1.2))
+    assert 'overlaps the relief "a"' in line
+    [line] = refused(built, area("a", 4.2))
+    assert 'reaches beyond the "main" wall' in line
+    [line] = refused(built, '[[relief]]\ntexture = "running-brick"\n' + area("b", 1.2))
+    assert "one covers the whole wall" in line
+
+
+def test_an_opening_leaves_the_reliefs_mask(built):
+    text = '[[relief]]\ntexture = "running-brick"\n' + DOOR.replace('"left"', '"main"')
+    wall = built(text).room.surface("main")
+    u, v = wall.relief.grid.u_m(), wall.relief.grid.v_m()
+    hole = np.ix_(v < 2.09, (u > 1.01) & (u < 1.89))
+    assert not wall.relief.mask[hole].any()
+    share = 1 - wall.relief.mask.mean()
+    assert share == pytest.approx(0.9 * 2.1 / (4.8 * 2.7), rel=0.1)
+
+
+def test_lean_and_bow_move_the_heights_about_the_same_mean_plane(built):
+    relief = built('[surface.main]\nlean = "20 mm"\nbow = "6 mm"\n').room.surface("main").relief
+    h = relief.heights_m
+    assert h[-1].mean() - h[0].mean() == pytest.approx(0.020, abs=1e-6)
+    middle = h[:, h.shape[1] // 2].mean()
+    assert middle - (h[:, 0].mean() + h[:, -1].mean()) / 2 == pytest.approx(0.006, abs=2e-4)
+    assert h.mean() == pytest.approx(0, abs=5e-4)
+
+
+def test_a_gables_relief_ends_at_the_roof(built):
+    scene = built(
+        '[room]\nceiling = { ridge = 4 }\n[[relief]]\non = "left"\ntexture = "running-brick"\n'
+    )
+    wall = scene.room.surface("left")
+    area_m2 = wall.relief.mask.mean() * wall.grid.width_m * wall.grid.height_m
+    assert area_m2 == pytest.approx(3.6 * (2.7 + 4) / 2, rel=0.03)
+
+
+# ---- drawing --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "holes",
+    [
+        [[[1, 1], [2, 1], [2, 2], [1, 2]]],
+        [[[0, 0], [1, 0], [1, 2], [0, 2]]],  # a door in the corner
+        [[[1, 0], [2, 0], [2, 3], [1, 3]]],  # cuts it in two
+        [[[0.5, 1], [1.5, 0.5], [2, 1.5]], [[2.5, 2], [3.5, 2], [3, 2.8]]],
+        [[[1, 1], [2, 1], [2, 2], [1, 2]], [[1.5, 1.5], [3, 1.5], [3, 2.5], [1.5, 2.5]]],
+    ],
+)
+def test_triangles_cover_what_is_left_and_nothing_twice(holes):
+    polygon = np.array([[0, 0], [4, 0], [4, 3], [2, 3.5], [0, 3]], float)
+    cut = tuple(np.array(h, float) for h in holes)
+    points, faces = cut_out(polygon, cut)
+    a, b, c = (points[faces[:, i]] for i in range(3))
+    areas = ((b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]) / 2
+    assert (areas > 0).all()
+    grid = np.linspace(0.003, 3.997, 700)
+    inside = inside_polygon(grid, grid, polygon)
+    for hole in cut:
+        inside &= ~inside_polygon(grid, grid, hole)
+    assert areas.sum() == pytest.approx(inside.mean() * 16, rel=5e-3)
+    middles = (a + b + c) / 3
+    for hole in cut:
+        assert not any(inside_polygon(m[:1], m[1:], hole)[0, 0] for m in middles)
+    # no vertex lies inside another triangle's edge: nothing can gape
+    for i, j in ((0, 1), (1, 2), (2, 0)):
+        p, q = points[faces[:, i]], points[faces[:, j]]
+        edge = q - p
+        length = np.hypot(*edge.T)
+        along = ((points[None] - p[:, None]) * edge[:, None]).sum(-1) / length[:, None]
+        off = (
+            np.abs(
+                edge[:, None, 0] * (points[None, :, 1] - p[:, None, 1])
+                - edge[:, None, 1] * (points[None, :, 0] - p[:, None, 0])
+            )
+            / length[:, None]
+        )
+        inner = (off < 1e-9) & (along > 1e-9) & (along < length[:, None] - 1e-9)
+        slanted = (np.abs(edge) > 1e-9).all(axis=1)  # cut edges of the outline itself may be met
+        assert not inner[~slanted & (np.abs(edge[:, 1]) < 1e-9)].any()
