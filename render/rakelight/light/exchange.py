@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from rakelight.light.form_factors import balanced
 from rakelight.light.kernels.polygon import patch_factors
 from rakelight.light.patches import Patches
-from rakelight.light.rays import Blockers, separable, visible_share
+from rakelight.light.rays import FIRST, Blockers, separable, visible_share
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
@@ -65,7 +65,8 @@ def patch_exchange(patches: Patches, what: Blockers) -> tuple[Floats32, bool]:
         wanted = np.triu(flow > 0, 1)
         on_bodies = patches.owner >= what.surfaces
         pairs = separable(what, patches.centres_m, patches.radii_m, patches, wanted, on_bodies)
-        share = visible_share(what, few, few, pairs)
+        points = np.ascontiguousarray(patches.spread()[:, FIRST])
+        share = visible_share(what, points, points, pairs)
         flow[pairs[:, 0], pairs[:, 1]] *= share
         flow[pairs[:, 1], pairs[:, 0]] *= share
     rows = flow.sum(axis=1, dtype=np.float64)

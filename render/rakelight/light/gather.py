@@ -279,7 +279,7 @@ def prepare_gather(
     listed_factors(narrow, facing, subs.corners_m, four, ways[subs.parent], near, near_first)
     if what.scene is not None:
         hidden = separable(what, points, np.full(len(points), 0.01), patches, seen)
-        ends, _ = patches.samples(4)
+        ends = patches.spread()
         starts = np.repeat(narrow[:, None], ends.shape[1], axis=1)
         starts = starts + f32(1e-4) * surface.frame.n.astype(f32)
         share = visible_share(what, starts, ends, hidden)

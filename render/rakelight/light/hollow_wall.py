@@ -42,7 +42,7 @@ class HollowWall:
     catch : Catch
         How much of the runs' light each piece catches.
     even : ndarray of float32, shape (TERMS, pieces)
-        Means of `moments` over the pieces.
+        Means of `moments` over the pieces, weighted as even light on the vertices.
     pieces, patch, sub : ndarray of int32, shape (pairs,)
         Which pieces make up which of `own` and of `own_subs` (-1: none).
     block_u, block_v : tuple of ndarray
@@ -178,7 +178,7 @@ def hollow_wall(
         own=own,
         own_subs=own_subs,
         catch=Catch(hollows, moments, facing, normals[2] < STEEP),
-        even=means_over_pieces(hollows, np.moveaxis(moments * facing, 0, -1)).T.copy(),
+        even=_even_means(hollows, moments, facing),
         pieces=members,
         patch=patch,
         sub=sub,
@@ -240,6 +240,14 @@ def _place_in(own: Ints, number: Ints, count: int) -> Ints:
     place = np.full(count + 1, -1, np.int32)
     place[own] = np.arange(own.size)
     out: Ints = place[number]
+    return out
+
+
+def _even_means(hollows: Hollows, moments: Floats32, facing: Floats32) -> Floats32:
+    """Means of the moments over the pieces, weighted as `Catch` weighs even light."""
+    fields = np.concatenate([facing[None], moments * facing])
+    means = means_over_pieces(hollows, np.moveaxis(fields, 0, -1)).T
+    out: Floats32 = means[1:] / np.maximum(means[0], np.float32(1e-6))
     return out
 
 

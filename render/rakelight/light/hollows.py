@@ -25,10 +25,10 @@ BLOCK_M = 0.010
 AZIMUTHS = 16
 #: Longest stride of the march over the distance gone.
 GROWTH = 0.08
-#: Links that one azimuth of a piece may have; more are added to its last one.
-MOST_LINKS = 24
+#: Links of a piece for each azimuth, at most; more are added to its last one.
+MOST_LINKS = 64
 #: Blocks whose links are found at a time: about 100 MB.
-CHUNK_BLOCKS = 16_000
+CHUNK_BLOCKS = 6_000
 #: Reflections inside a hollow are followed until they add less than this share.
 RESIDUAL = 1e-4
 
@@ -160,9 +160,12 @@ def find_hollows(relief: Relief, block_m: float = BLOCK_M, azimuths: int = AZIMU
             some_targets,
             some_weights,
         )
-        used = np.arange(room[1]) < counts[pieces, None]
-        targets.append(some_targets[used])
-        weights.append(some_weights[used])
+        found = counts[pieces]
+        ends_of = np.cumsum(found, dtype=np.int64)
+        row = np.repeat(np.arange(found.size), found)
+        column = np.arange(row.size) - np.repeat(ends_of - found, found)
+        targets.append(some_targets[row, column])
+        weights.append(some_weights[row, column])
     starts = np.concatenate([[0], np.cumsum(counts, dtype=np.int64)])
     return Hollows(
         relief,
@@ -286,7 +289,7 @@ def vertex_light(
         hollows.high_m,
         hollows.bins,
         hollows.first,
-        np.ascontiguousarray(hollows.openness),
+        np.where(hollows.area_m2 > 0, hollows.openness, np.float32(1)),  # empty: says nothing
         hollow_lx,
         *along_u,
         *along_v,

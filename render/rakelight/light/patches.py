@@ -28,7 +28,7 @@ def graded(length_m: float, edge_m: float, most_m: float, growth: float = 1.5) -
     """Cuts of a length, `edge_m` apart at both ends and growing to `most_m` in the middle. [m]"""
     steps = [0.0]
     size = min(edge_m, length_m / 4)
-    while steps[-1] + size < length_m / 2 and size < most_m:
+    while steps[-1] + 1.25 * size < length_m / 2 and size < most_m:
         steps.append(steps[-1] + size)
         size *= growth
     inner = length_m - 2 * steps[-1]
@@ -182,8 +182,39 @@ class Patches:
             share[i] /= share[i].sum()
         return points.astype(np.float32), share.astype(np.float32)
 
+    def spread(self) -> Floats32:
+        """Sixteen points of every patch, even over its area, shape (patches, 16, 3). [m]
+
+        Hammersley's: no two in one sixteenth of the length or of the width, so that the share
+        of a straight shadow is right to a sixteenth.
+        """
+        i = np.arange(16)
+        x = (i + 0.5) / 16
+        y = ((i & 1) * 8 + (i & 2) * 2 + (i >> 2 & 1) * 2 + (i >> 3) + 0.5) / 16
+        points = np.empty((self.count, 16, 3))
+        whole = (self.counts == 4) & np.array(
+            [_is_parallelogram(corners[:4]) for corners in self.corners_m]
+        )
+        a, b, d = (
+            self.corners_m[whole, k][:, None] for k in (0, 1, min(3, self.corners_m.shape[1] - 1))
+        )
+        points[whole] = a + x[:, None] * (b - a) + y[:, None] * (d - a)
+        for n in np.flatnonzero(~whole):
+            corners = self.corners_m[n, : self.counts[n]]
+            first, second, third = corners[0], corners[1:-1], corners[2:]
+            size = np.linalg.norm(np.cross(second - first, third - first), axis=1)
+            ends = np.cumsum(size) / size.sum()
+            k = np.minimum(np.searchsorted(ends, x), len(size) - 1)
+            s = np.sqrt(np.clip((x - (ends - size / size.sum())[k]) * size.sum() / size[k], 0, 1))
+            points[n] = first + s[:, None] * (
+                second[k] - first + y[:, None] * (third[k] - second[k])
+            )
+        return points.astype(np.float32)
+
 
 def _is_parallelogram(corners: Floats) -> bool:
+    if len(corners) < 4:
+        return False
     skew = corners[0] - corners[1] + corners[2] - corners[3]
     return bool(np.abs(skew).max() < 1e-9)
 

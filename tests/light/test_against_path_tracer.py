@@ -1,0 +1,55 @@
+"""Bounced light against a path tracer on the full relief.
+
+The longer run on the shipped scenes takes minutes: RAKELIGHT_LONG=1 pytest -k shipped.
+"""
+
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rakelight.light.bounce import BLOCKING, BounceQuality, bounce, prepare_bounce
+from reference.path_tracer import PathTracer
+from reference.plain_rooms import NAMES, block, box_room, even_lit, mean, prepared, waves
+
+SCENES = Path(__file__).parents[2] / "scenes"
+
+
+def test_a_small_room_with_bumps_and_a_block():
+    rho = dict(zip(NAMES, (0.6, 0.5, 0.4, 0.7, 0.3, 0.8), strict=True))
+    heights = waves(101, 161, 1.6, 1.0, 0.04, 0.2)
+    screen = block((0.6, 0.7, 0.2), (0.8, 0.9, 0.6), 0.5)
+    room = box_room(1.6, 1.2, 1.0, rho, step=0.05, heights=heights, bodies=(screen,))
+    quality = BounceQuality(edge_m=0.06, patch_m=0.2, point_edge_m=0.03, point_m=0.15)
+    lx = {"main": 500.0, "floor": 200.0}
+    out, _ = bounce(prepare_bounce(prepared(room), quality), even_lit(room, lx))
+    by_owner = np.array([lx.get(name, 0.0) for name in NAMES] + [0.0])
+    tracer = PathTracer(room, room.bodies, lambda points, normals, owners: by_owner[owners])
+    rng = np.random.default_rng(4)
+    for number, surface in enumerate(room.surfaces):
+        own = np.flatnonzero(tracer.owner == number)
+        traced, error = tracer.mean_over(own, 60_000, rng)
+        assert error < 0.01 * traced
+        found = mean(surface, out.bounced_lx[surface.name])
+        assert found == pytest.approx(traced, rel=0.02, abs=2 * error), surface.name
+
+
+@pytest.mark.skipif("RAKELIGHT_LONG" not in os.environ, reason="minutes; set RAKELIGHT_LONG=1")
+@pytest.mark.parametrize("name", ["ticket-hall-graze", "ticket-hall-wash", "gallery-glow"])
+def test_shipped_scenes(name):
+    """Means of surfaces; 8 % is what direct light on one-cell cliffs allows so far."""
+    from rakelight import api
+
+    scene = api.load(SCENES / f"{name}.toml")
+    ready = api.prepare(scene)
+    out, _ = bounce(prepare_bounce(ready), api.light(scene, ready))
+    bodies = [body for body in scene.room.bodies if body.kind in BLOCKING]
+    tracer = PathTracer(scene.room, bodies)
+    rng = np.random.default_rng(1)
+    for number, surface in enumerate(scene.room.surfaces):
+        own = np.flatnonzero(tracer.owner == number)
+        traced, error = tracer.mean_over(own, 600_000, rng)
+        found = mean(surface, out.indirect_lx(surface.name))
+        print(f"{name} {surface.name}: {found:.2f} against {traced:.2f} +- {error:.2f} lx")
+        assert found == pytest.approx(traced, rel=0.08, abs=2 * error), surface.name
