@@ -38,6 +38,7 @@ def quality_of(tables: SceneTables) -> Quality:
         plane_step_m=quality.plane_step_m,
         azimuths=quality.azimuths,
         steps=quality.steps,
+        bounce=quality.bounce,
         supersample=tables.picture.supersample,
     )
 

@@ -19,6 +19,8 @@ class Quality:
         Quadrature steps over the angle psi along the run, -90 to 90 degrees.
     supersample : int
         Samples along each side of a pixel.
+    bounce : bool
+        Whether light is followed from surface to surface.
     """
 
     mesh_step_m: float = 0.0025
@@ -26,3 +28,4 @@ class Quality:
     azimuths: int = 48
     steps: int = 40
     supersample: int = 2
+    bounce: bool = True

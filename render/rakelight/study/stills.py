@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.bounce import Balance, bounce, prepare_bounce
 from rakelight.light.direct import direct
 from rakelight.light.prepare import prepare
 from rakelight.measure import MeasureSettings, measure_surface
@@ -42,12 +43,13 @@ class Shot:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LitScene:
-    """A scene with its light, numbers and shots."""
+    """A scene with its light, numbers and shots; the balance of its bounced light, if any."""
 
     scene: Scene
     lit: Lit
     numbers: tuple[Number, ...]
     shots: tuple[Shot, ...]
+    balance: Balance | None = None
 
     @property
     def lit_surfaces(self) -> tuple[str, ...]:
@@ -109,6 +111,10 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
     prepared = prepare(scene.room, scene.quality)
     progress(f"{scene.name}: light of the runs")
     lit = direct(prepared)
+    balance = None
+    if scene.quality.bounce:
+        progress(f"{scene.name}: light from surface to surface")
+        lit, balance = bounce(prepare_bounce(prepared), lit)
     progress(f"{scene.name}: numbers")
     numbers = measure(scene, lit)
     finish = finishes(scene.room)
@@ -119,7 +125,7 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
         matrix = adaptation(*_white(scene))
         picture = balanced(shade(view, scene.room, lit, finish), matrix)
         shots.append(Shot(known[name], view, picture, illuminance_lx(view, scene.room, lit)))
-    return LitScene(scene, lit, numbers, tuple(shots))
+    return LitScene(scene, lit, numbers, tuple(shots), balance)
 
 
 def _white(scene: Scene) -> tuple[NDArray[np.float64], float]:

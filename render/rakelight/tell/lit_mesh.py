@@ -55,8 +55,13 @@ def lit_mesh(room: Room, lit: Lit) -> bytes:
         bounced = lit.bounced_lx.get(surface.name)
         arrays["illuminance_lx"].append(total)
         arrays["direct_lx"].append(lit.runs_lx(surface.name).ravel())
-        arrays["bounced_lx"].append(np.zeros_like(total) if bounced is None else bounced.ravel())
-        arrays["luminance_cd_m2"].append(total * np.float32(reflectance / np.pi))
+        if bounced is None:
+            bounced = np.zeros_like(total)
+        elif bounced.ndim == 3:
+            bounced = bounced @ REC709.astype(np.float32)
+        arrays["bounced_lx"].append(bounced.ravel())
+        shown = lit.rgb_lx(surface.name) @ (REC709 * surface.reflectance_rgb / np.pi)
+        arrays["luminance_cd_m2"].append(shown.ravel())
         arrays["reflectance"].append(np.full(total.size, reflectance, np.float32))
     triangles = np.concatenate(faces)
     cells = np.concatenate([np.full((len(triangles), 1), 3), triangles], axis=1)
@@ -73,4 +78,5 @@ def lit_mesh(room: Room, lit: Lit) -> bytes:
     writer.SetCompressorTypeToZLib()
     writer.WriteToOutputStringOn()
     writer.Write()
-    return bytes(writer.GetOutputString(), "latin-1")
+    text = writer.GetOutputString()  # bytes where the data is not text, which it is not
+    return text if isinstance(text, bytes) else str(text).encode("latin-1")
