@@ -94,7 +94,9 @@ def compare_sentence(first: Still, second: Still, units: Units, surface: str = "
             parts.append(f"{word} from {said[0]} to {said[1]}")
     else:
         falls = [_share_at_foot(f) for f in (one, other)]
-        parts.append(f"changes the light left at the foot from {falls[0]} to {falls[1]} of the top")
+        parts.append(
+            f"changes the light left at the foot from {falls[0]} to {falls[1]} of the brightest band"
+        )
     if _has_drama(one) and _has_drama(other):
         parts.append(_moves(one, other, "drama_centre_m", "the middle of the drama", units))
         parts.append(_strength(one, other))
@@ -226,10 +228,11 @@ def _moves(
 
 
 def _share_at_foot(found: Mapping[str, Number]) -> str:
-    top, foot = found["top_lx"].value, found["foot_lx"].value
-    if not top > 0:
+    # of the brightest band, not of the top: the top may lie above the run, in the dark
+    bright, foot = found["bright_band_lx"].value, found["foot_lx"].value
+    if not bright > 0:
         return "nothing"
-    share = 100 * foot / top
+    share = 100 * foot / bright
     return f"{share:.0f} %" if share >= 9.95 else f"{share:.1f} %"
 
 
