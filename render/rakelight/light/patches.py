@@ -78,16 +78,6 @@ def area_2d(corners: Floats) -> float:
     return float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) / 2)
 
 
-def centroid_2d(corners: Floats) -> Floats:
-    """Centre of area of a polygon, shape (k, 2)."""
-    after = np.roll(corners, -1, axis=0)
-    origin = corners[0]
-    a, b = corners - origin, after - origin
-    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    out: Floats = origin + ((a + b) * cross[:, None]).sum(axis=0) / (3 * cross.sum())
-    return out
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
     """One surface's cells: a grid of lines, clipped by the polygon.
@@ -139,6 +129,23 @@ class Patches:
         """Number of patches."""
         return len(self.areas_m2)
 
+    @property
+    def parallelograms(self) -> NDArray[np.bool_]:
+        """Patches with four corners and opposite sides alike."""
+        if self.corners_m.shape[1] < 4:
+            return np.zeros(self.count, np.bool_)
+        a, b, c, d = np.moveaxis(self.corners_m[:, :4], 1, 0)
+        out: NDArray[np.bool_] = (np.abs(a - b + c - d).max(axis=1) < 1e-9) & (self.counts == 4)
+        return out
+
+    def _across(self, which: NDArray[np.bool_], s: Floats, t: Floats) -> Floats:
+        """Points at shares s and t of the sides of parallelograms, shape (which, s, 3). [m]"""
+        if not which.any():
+            return np.zeros((0, s.size, 3))
+        a, b, d = (self.corners_m[which, k][:, None] for k in (0, 1, 3))
+        out: Floats = a + s[:, None] * (b - a) + t[:, None] * (d - a)
+        return out
+
     def samples(self, n: int) -> tuple[Floats32, Floats32]:
         """Points inside every patch and their shares of its area, n x n a triangle fan piece.
 
@@ -154,13 +161,11 @@ class Patches:
         pieces = 1 if (self.counts <= 4).all() else int(self.counts.max()) - 2
         points = np.repeat(self.centres_m[:, None], pieces * n * n, axis=1)
         share = np.zeros((self.count, pieces * n * n))
-        for i in range(self.count):
+        whole = self.parallelograms
+        points[whole, : n * n] = self._across(whole, s, t)
+        share[whole, : n * n] = weight
+        for i in np.flatnonzero(~whole):
             corners = self.corners_m[i, : self.counts[i]]
-            if len(corners) == 4 and _is_parallelogram(corners):
-                a, b, d = corners[0], corners[1], corners[3]
-                points[i, : n * n] = a + s[:, None] * (b - a) + t[:, None] * (d - a)
-                share[i, : n * n] = weight
-                continue
             if pieces == 1 and len(corners) == 4:
                 a, b, c, d = corners
                 points[i] = (
@@ -192,13 +197,8 @@ class Patches:
         x = (i + 0.5) / 16
         y = ((i & 1) * 8 + (i & 2) * 2 + (i >> 2 & 1) * 2 + (i >> 3) + 0.5) / 16
         points = np.empty((self.count, 16, 3))
-        whole = (self.counts == 4) & np.array(
-            [_is_parallelogram(corners[:4]) for corners in self.corners_m]
-        )
-        a, b, d = (
-            self.corners_m[whole, k][:, None] for k in (0, 1, min(3, self.corners_m.shape[1] - 1))
-        )
-        points[whole] = a + x[:, None] * (b - a) + y[:, None] * (d - a)
+        whole = self.parallelograms
+        points[whole] = self._across(whole, x, y)
         for n in np.flatnonzero(~whole):
             corners = self.corners_m[n, : self.counts[n]]
             first, second, third = corners[0], corners[1:-1], corners[2:]
@@ -210,13 +210,6 @@ class Patches:
                 second[k] - first + y[:, None] * (third[k] - second[k])
             )
         return points.astype(np.float32)
-
-
-def _is_parallelogram(corners: Floats) -> bool:
-    if len(corners) < 4:
-        return False
-    skew = corners[0] - corners[1] + corners[2] - corners[3]
-    return bool(np.abs(skew).max() < 1e-9)
 
 
 def cut_room(room: Room, edge_m: float, most_m: float, bodies: Sequence[Body] = ()) -> Patches:
@@ -355,28 +348,22 @@ def gather_patches(
     """Stack polygons, each of shape (k, 3) [m], as patches."""
     most = max(len(p) for p in polygons)
     corners = np.stack([np.concatenate([p, np.repeat(p[-1:], most - len(p), 0)]) for p in polygons])
-    normals, areas, centres = [], [], []
-    for polygon in polygons:
-        normal, area = polygon_normal(polygon)
-        normals.append(normal)
-        areas.append(area)
-        frame = Frame(polygon[0], *_axes(normal))
-        middle = centroid_2d(frame.from_room(polygon)[:, :2])
-        centres.append(frame.to_room(np.array([*middle, 0.0])))
-    centre = np.array(centres)
+    # fans of triangles about the first corner; repeated corners add none
+    spoke = corners[:, 1:] - corners[:, :1]
+    twice = np.cross(spoke[:, :-1], spoke[:, 1:])
+    vector = twice.sum(axis=1) / 2
+    areas = np.linalg.norm(vector, axis=1)
+    normals = vector / areas[:, None]
+    share = np.einsum("ntk,nk->nt", twice, normals) / (2 * areas[:, None])
+    middles = (spoke[:, :-1] + spoke[:, 1:]) / 3
+    centre = corners[:, 0] + np.einsum("nt,ntk->nk", share, middles)
     return Patches(
         corners_m=corners,
         counts=np.array([len(p) for p in polygons], np.int32),
         centres_m=centre,
-        normals=np.array(normals),
-        areas_m2=np.array(areas),
+        normals=normals,
+        areas_m2=areas,
         radii_m=np.linalg.norm(corners - centre[:, None], axis=2).max(axis=1),
         owner=np.array(owner, np.int32),
         cells=cells,
     )
-
-
-def _axes(normal: Floats) -> tuple[Floats, Floats, Floats]:
-    u = np.cross(np.eye(3)[int(np.argmin(np.abs(normal)))], normal)
-    u /= np.linalg.norm(u)
-    return u, np.cross(normal, u), normal
