@@ -47,30 +47,35 @@ class BruteForce:
         """Let more triangles, shape (n, 3, 3), stand in the light."""
         TriangleMesh(self.scene, np.ascontiguousarray(triangles_m, dtype=np.float32))
 
-    def hidden(self, starts, directions):
-        """Whether anything stands in the way of each ray."""
+    def hidden(self, starts, directions, distances=None):
+        """Whether anything stands in the way of each ray, as far as the distances if given."""
+        far = np.inf if distances is None else distances
         hit = self.scene.run(
             np.ascontiguousarray(starts, np.float32),
             np.ascontiguousarray(directions, np.float32),
+            dists=np.ascontiguousarray(np.broadcast_to(far, len(starts)), np.float32),
             query="OCCLUDED",
         )
         return np.asarray(hit) >= 0  # embreex says 0 for hidden, -1 for clear
 
-    def illuminance(self, points_m, normals, line, samples, seed=0, chunk=200_000):
+    def illuminance(self, points_m, normals, line, samples, seed=0, chunk=200_000, lift_m=None):
         """Illuminance of one run at full output, by samples stratified in angle and across.
 
         Along the run the strata are equal in the angle seen from the point, which makes their
-        weights alike; across the opening they are equal in width.
+        weights alike; across the opening they are equal in width. Rays start a little along the
+        vertex normals, or `lift_m`, shape (3,), off: where a steep facet meets a gentle one a
+        vertex normal can point under the other, but a height field is always left straight up.
         """
         rng = np.random.default_rng(seed)
         out = np.zeros(len(points_m))
+        starts = points_m + (LIFT_M * normals if lift_m is None else np.asarray(lift_m))
         per = max(1, chunk // samples)
         for start in range(0, len(points_m), per):
             part = slice(start, start + per)
-            out[part] = self._part(points_m[part], normals[part], line, samples, rng)
+            out[part] = self._part(points_m[part], starts[part], normals[part], line, samples, rng)
         return out
 
-    def _part(self, points, normals, line, samples, rng):
+    def _part(self, points, from_m, normals, line, samples, rng):
         count = len(points)
         total = np.zeros(count)
         x = (points - line.origin_m) @ line.axis
@@ -100,9 +105,10 @@ class BruteForce:
             weight = (high - low)[:, None] / n * rho[:, None] / np.cos(psi) ** 2
             light = candela * cosine / distance**2 * weight
             wanted = light > 0
-            starts = (points + LIFT_M * normals)[:, None] + np.zeros_like(ray)
+            starts = from_m[:, None] + np.zeros_like(ray)
             hidden = np.zeros(light.shape, bool)
             if wanted.any():
-                hidden[wanted] = self.hidden(starts[wanted], ray[wanted])
+                short = distance[wanted] * (1 - 1e-5)  # what lies behind the opening hides nothing
+                hidden[wanted] = self.hidden(starts[wanted], ray[wanted], short)
             total += np.where(hidden, 0.0, light).sum(axis=1)
         return total

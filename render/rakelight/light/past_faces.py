@@ -3,11 +3,12 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.faces import Shades, run_axes
 from rakelight.light.kernels.blocked_line import blocked_line
 from rakelight.light.kernels.relief_any import relief_any
 from rakelight.light.table import MARGIN, axial_table
 from rakelight.light.turned import TurnedRelief
-from rakelight.light.visibility import Nearby, Shades, relief_clear, run_axes
+from rakelight.light.visibility import Nearby, relief_clear
 from rakelight.scene.lit_line import LitLine
 from rakelight.scene.surfaces import Surface
 

@@ -7,11 +7,13 @@ nothing is sampled, and an edge across the run is exact as well.
 """
 
 import math
+from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.compile import kernel
+from rakelight.light.kernels.relief_any import half_turns, quick
 from rakelight.light.kernels.relief_line import diamond
 
 F0 = np.float32(0.0)
@@ -19,14 +21,17 @@ F0 = np.float32(0.0)
 TOUCHING = 2e-5
 #: Gauss's two points on a strip of width 1: exact for candela of the third degree across it.
 GAUSS = 0.5 / math.sqrt(3.0)
-#: Lines across the opening at least, where a face is near whose edges are not parallel to it.
+#: Lines across the opening at least, near by and far, where a face's edges are not parallel to
+#: the run: what such a face hides on each line is exact, and changes evenly across them.
 LEAST_LINES = 4
+FAR_LINES = 2
+FAR_WIDTHS = 15.0
 #: Points served by one task.
 CHUNK = 128
 BLANK = 1e30
 
 
-@inline
+@quick
 def hidden_interval(face, x, p, q, dp, dq, found):
     """Part of the line that one convex face hides; False if none.
 
@@ -86,7 +91,7 @@ def hidden_interval(face, x, p, q, dp, dq, found):
     return True
 
 
-@inline
+@quick
 def merge(hidden, count):
     """Sort `count` intervals and join those that overlap; how many are left."""
     for i in range(1, count):
@@ -110,8 +115,8 @@ def merge(hidden, count):
     return left
 
 
-@inline
-def cut_opening(cuts, lines, width, p, q, faces, parallel, listed, first, last):
+@quick
+def cut_opening(cuts, lines, least, width, p, q, faces, parallel, listed, first, last):
     """Where the opening is cut: even strips, and where parallel edges hide it; how many cuts."""
     count = 0
     # half a tenth of a micrometre apart is no strip
@@ -119,7 +124,7 @@ def cut_opening(cuts, lines, width, p, q, faces, parallel, listed, first, last):
     even = lines
     for f in range(first, last):
         if not parallel[listed[f], 4]:
-            even = max(lines, LEAST_LINES)
+            even = max(lines, least)
     for s in range(even + 1):
         cuts[count] = (s / even - 0.5) * width
         count += 1
@@ -143,7 +148,7 @@ def cut_opening(cuts, lines, width, p, q, faces, parallel, listed, first, last):
     return count
 
 
-@inline
+@quick
 def seen_share(one, two, mix, plan_a, plan_b, n_a, n_b):
     """Share of a strip over two stored horizons, mixed."""
     total = 0.0
@@ -156,7 +161,7 @@ def seen_share(one, two, mix, plan_a, plan_b, n_a, n_b):
     return total
 
 
-@inline
+@quick
 def candela_at(flat, wide, phi, row, f):
     """Bilinear look into the table; phi in columns."""
     column = int(phi)
@@ -168,20 +173,21 @@ def candela_at(flat, wide, phi, row, f):
     return low + f * (high - low)
 
 
-@inline
+@quick
 def piece(
     x0, x1, x, dp, dq, dt, n, spin, horizons, cell, flat, wide, cells, phi_a, phi_b, steps,
     clear, clear_row, whole,
 ):  # fmt: skip
     """Illuminance by one visible length of one line, for 1 cd/m spread over the whole line."""
     rho = max(math.sqrt(dp * dp + dq * dq), 1e-6)
-    psi = math.atan((x0 - x) / rho)
-    psi_end = math.atan((x1 - x) / rho)
-    if psi_end - psi < 1e-12:
+    a = x0 - x
+    b = x1 - x
+    wide_psi = math.atan2(rho * (b - a), rho * rho + a * b)
+    if wide_psi < 1e-12:
         # a length so far along the axis that the angles coincide
         return 0.0
-    count = max(4, math.ceil(steps * (psi_end - psi) / math.pi))
-    d_psi = (psi_end - psi) / count
+    count = max(4, math.ceil(steps * wide_psi / math.pi))
+    d_psi = wide_psi / count
     psi_cells = (cells - 1) * 0.5
     azimuths = horizons.shape[0]
     total = 0.0
@@ -190,53 +196,63 @@ def piece(
     u_0 = dp * spin[1, 0] + dq * spin[2, 0]
     v_0 = dp * spin[1, 1] + dq * spin[2, 1]
     n_0 = dp * spin[1, 2] + dq * spin[2, 2]
+    lean_u = 0.5 * dt * spin[2, 0]
+    lean_v = 0.5 * dt * spin[2, 1]
+    lean_n = 0.5 * dt * spin[2, 2]
+    # the angle along the run advances by a rotation; all lengths are scaled by its cosine
+    start = math.atan2(a, rho) + 0.5 * d_psi
+    cosine = math.cos(start)
+    sine = math.sin(start)
+    turn_cosine = math.cos(d_psi)
+    turn_sine = math.sin(d_psi)
+    first = (start - whole[0]) / (whole[1] - whole[0]) * clear.shape[1]
+    each = d_psi / (whole[1] - whole[0]) * clear.shape[1]
     for k in range(count):
-        at_psi = psi + (k + 0.5) * d_psi
-        sine = math.sin(at_psi)
-        cosine = math.cos(at_psi)
-        along = rho * sine / cosine
-        facing = n[0] * along + facing_0
-        if facing + 0.5 * abs(tip) <= 0.0:
+        co = cosine
+        si = sine
+        cosine = co * turn_cosine - si * turn_sine
+        sine = si * turn_cosine + co * turn_sine
+        along = rho * si
+        facing = n[0] * along + facing_0 * co
+        tilt = tip * co
+        if facing + 0.5 * abs(tilt) <= 0.0:
             continue
         share = 1.0
         y = 0.0
         if azimuths > 0:
-            u = along * spin[0, 0] + u_0
-            v = along * spin[0, 1] + v_0
-            high = along * spin[0, 2] + n_0
-            place = (math.atan2(u, v) / math.pi + 0.5) * azimuths - 0.5
-            k_low = min(max(math.floor(place), 0), max(azimuths - 2, 0))
-            mix = min(max(place - k_low, 0.0), 1.0)
-            lean_u = 0.5 * dt * spin[2, 0]
-            lean_v = 0.5 * dt * spin[2, 1]
-            lean_n = 0.5 * dt * spin[2, 2]
-            plan_a = math.sqrt((u - lean_u) ** 2 + (v - lean_v) ** 2)
-            plan_b = math.sqrt((u + lean_u) ** 2 + (v + lean_v) ** 2)
+            u = along * spin[0, 0] + u_0 * co
+            v = along * spin[0, 1] + v_0 * co
+            high = along * spin[0, 2] + n_0 * co
+            place = (half_turns(u, max(v, 0.0)) + 0.5) * azimuths - 0.5
+            place = min(max(place, 0.0), azimuths - 1.0)
+            k_low = min(int(place), max(azimuths - 2, 0))
+            mix = place - k_low
+            plan_a = math.sqrt((u - lean_u * co) ** 2 + (v - lean_v * co) ** 2)
+            plan_b = math.sqrt((u + lean_u * co) ** 2 + (v + lean_v * co) ** 2)
             one = horizons[k_low, cell]
             two = horizons[min(k_low + 1, azimuths - 1), cell]
-            share = seen_share(one, two, mix, plan_a, plan_b, high - lean_n, high + lean_n)
+            rise = lean_n * co
+            share = seen_share(one, two, mix, plan_a, plan_b, high - rise, high + rise)
             if share <= 0.0:
                 continue
             tangent = one + mix * (two - one)
-            outer = 2.0 * lean_n - tangent * (plan_b - plan_a)
+            outer = 2.0 * rise - tangent * (plan_b - plan_a)
             y = (0.5 if outer > 0.0 else -0.5) * (1.0 - share)
         if clear_row >= 0:
-            bins = clear.shape[1]
-            bin_at = int((at_psi - whole[0]) / (whole[1] - whole[0]) * bins)
-            share *= clear[clear_row, min(max(bin_at, 0), bins - 1)]
-        at = (1.0 - sine) * psi_cells
-        row = min(int(at), cells - 2)
+            share *= clear[clear_row, min(max(int(first + k * each), 0), clear.shape[1] - 1)]
+        at = (1.0 - si) * psi_cells
+        row = min(max(int(at), 0), cells - 2)
         f = at - row
         low = candela_at(flat, wide, phi_a, row, f)
-        high = candela_at(flat, wide, phi_b, row, f)
-        lean = (high - low) / (2.0 * GAUSS)
-        light = (0.5 * (low + high) + lean * y) * max(facing + tip * y, 0.0)
-        light += lean * tip * share * share / 12.0
-        total += max(light, 0.0) * share * cosine
+        high_candela = candela_at(flat, wide, phi_b, row, f)
+        lean = (high_candela - low) / (2.0 * GAUSS)
+        light = (0.5 * (low + high_candela) + lean * y) * max(facing + tilt * y, 0.0)
+        light += lean * tilt * share * share / 12.0
+        total += max(light, 0.0) * share
     return total * d_psi / (rho * rho)
 
 
-@kernel
+@partial(kernel, error_model="numpy")
 def blocked_line(
     points, normals, cells, horizons, spin, upper, tie, lit, width, chords, table, margin, faces,
     parallel, starts, listed, tiles, clear, clear_rows, near_widths, steps, out,
@@ -248,11 +264,11 @@ def blocked_line(
     -90 + (k + 1/2) 180 / K degrees from v toward u, or (0, 0); spin (3, 3) float64: the axis,
     nadir and across vectors as (u, v, n) of the receiving surface; upper: True to count only
     what lies at larger v than the point, less `tie` [m]; lit (L, 2) float64 [m]; width
-    float64: of the opening [m]; chords: True for a round opening, whose lit lengths are its diameters; table (P, F)
-    float32 [cd/m] over sin(psi) and the diamond angle, -2 at column `margin`; faces (B, 4, 3)
-    float64 convex faces in the run's frame; parallel (B, 5) bool: whether each corner begins or
-    ends an edge parallel to the axis, and whether the whole face is bounded so; starts
-    (tiles + 1,), listed, tiles (N,) int32: the faces to look at, by tile; clear (Q, bins)
+    float64: of the opening [m]; chords: True for a round opening, whose lit lengths are its
+    diameters; table (P, F) float32 [cd/m] over sin(psi) and the diamond angle, -2 at column
+    `margin`; faces (B, 4, 3) float64: convex, in the run's frame; parallel (B, 5) bool: whether
+    each corner begins an edge parallel to the axis, and whether the whole face is bounded so;
+    starts (tiles + 1,), listed, tiles (N,) int32: the faces to look at, by tile; clear (Q, bins)
     float32: visible share over equal steps of psi where rays were cast, clear_rows (N,) int32:
     its row, or -1; near_widths (2,) float64: distance over width within which 3 and 7 strips
     are seen; steps: over 180 degrees of psi; out (N,) float32 [lx].
@@ -260,6 +276,9 @@ def blocked_line(
     flat = table.ravel()
     wide = table.shape[1]
     phi_cells = (wide - 1 - 2 * margin) / 4
+    longest = 0.0
+    for segment in range(lit.shape[0]):
+        longest = max(longest, lit[segment, 1] - lit[segment, 0])
     most = 0
     for t in range(starts.size - 1):
         most = max(most, starts[t + 1] - starts[t])
@@ -280,9 +299,14 @@ def blocked_line(
                 lines = 1
             elif distance > near_widths[1] * width:
                 lines = 3
+            least = LEAST_LINES
+            if distance > FAR_WIDTHS * width and longest > FAR_WIDTHS * width:
+                least = FAR_LINES
             first = starts[tiles[i]]
             last = starts[tiles[i] + 1]
-            count = cut_opening(cuts, lines, width, p, q, faces, parallel, listed, first, last)
+            count = cut_opening(
+                cuts, lines, least, width, p, q, faces, parallel, listed, first, last
+            )
             scale = 0.0  # of a round opening's chords, so that they sum to its flux
             if chords:
                 for s in range(count - 1):
