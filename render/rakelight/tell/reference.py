@@ -37,19 +37,29 @@ setback = "6 in"
 - **Illuminance**: `"10 lx"`, `"1 fc"`, or a bare number likewise.
 - **Angle**: `12`, `"12 deg"`, `"0.2 rad"`; a bare number is in degrees. A **direction** is an
   angle from straight down, positive toward the lit wall, and may also be said as
-  `"12 deg toward"`, `"12 deg away"`, `"15 deg above horizontal"`, `"5 deg below horizontal"`.
+  `"12 deg toward"`, `"12 deg away"`, `"15 deg above horizontal"`, `"5 deg below horizontal"`,
+  `"straight down"`, `"straight up"`, `"toward"`.
 - **Reflectance**: `0.5` for grey, `"#c8b9a2"` for an sRGB colour, `[0.6, 0.5, 0.4]` for linear
   red, green and blue.
 - **Files**: a name without a folder or an ending is shipped with Rakelight; anything else is a
   path that starts at the folder of the file that states it.
 
+## Places
+
+Everything on or along a wall counts from the wall's left end, for someone in the room who faces
+it. Places in the room, `[x, y]` or `[x, y, z]`, count from the floor corner at the lower left of
+the plan: x to the right along the main wall, y from the opposite wall toward the main wall, z up.
+
+**Setback** of a run is its distance from a wall. Of a cove the trade says setback for the
+distance below the ceiling; `[[cove]]` takes that word, or `below_ceiling`, for the same thing.
+
 ## One scene over another
 
 `extends = "ticket-hall.toml"` starts from another scene. Tables are laid over its tables key by
 key. A `[[run]]` is laid over the run with its `tag`, a `[[relief]]` over the relief `on` its
-wall, a `[[camera]]` over the camera with its `name`; if any entry of the list matches none, the
-list replaces the whole list below. Stating `tilt` withdraws a `beam_aim` from below, and the
-other way round.
+wall (or with its `tag`), a `[[camera]]` over the camera with its `name`, all else that is listed
+over what has its `tag`; if any entry of the list matches none, the list replaces the whole list
+below. Stating `tilt` withdraws a `beam_aim` from below, and the other way round.
 
 `--set KEY=VALUE` lays one value over a scene in the same way: `--set room.height="9 ft"`,
 `--set run.1.setback=6in`, `--set run.G1.dim=0.5`. A run is given by its place from 1, or by its

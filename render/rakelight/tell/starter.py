@@ -37,6 +37,9 @@ drop = "60 mm"                  # ceiling down to the centre of the opening
 dim = 1.0                       # share of the light output
 cct = "3000 K"
 
+# Runs also lie on coves and floors, stand upright, or hang as pendants; rooms also have doors,
+# slots, fascias, columns and pitched ceilings. The shipped scenes show one each.
+
 # Light from elsewhere that is not modelled here; it is named in every caption.
 # [other_light]
 # all = "8 lx"
