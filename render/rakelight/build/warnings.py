@@ -260,14 +260,15 @@ def repeats(surface: Surface, texture: Texture, unit: LengthUnit) -> list[Caveat
 
 
 def meets_another_relief(room: Room) -> list[Caveat]:
-    """Two reliefs meet at a corner; each shades itself alone."""
+    """Two reliefs meet at a corner, where reflected light knows their mean planes alone."""
     having = [s.name for s in room.surfaces if s.relief is not None]
     corners = [("main", "left"), ("main", "right"), ("opposite", "left"), ("opposite", "right")]
     return [
         Caveat(
             "reliefs_meet",
             f"relief on {a}",
-            f"the reliefs on {a} and {b} meet at a corner; neither shades the other.",
+            f"the reliefs on {a} and {b} meet at a corner: direct light is shaded by both, but in "
+            "reflected light neither's stones hide the other.",
         )
         for a, b in corners
         if a in having and b in having
