@@ -73,7 +73,7 @@ def test_ledgestone_is_about_40_mm_deep_with_dark_joints(drawn):
     depth = sample.heights_m.max() - sample.heights_m.min()
     assert 0.034 < depth < 0.044
     grey = sample.reflectance_rgb.mean(axis=-1)
-    joints = sample.heights_m < 0.006
+    joints = sample.heights_m < 0.009  # their arrises are worn
     assert 0.01 < joints.mean() < 0.2
     assert grey[joints].mean() < 0.65 * grey[~joints].mean()
 

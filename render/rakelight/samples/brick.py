@@ -2,7 +2,16 @@
 
 import numpy as np
 
-from rakelight.samples.periodic import Array, Sample, block_mean, field, rise, shape_of, window
+from rakelight.samples.periodic import (
+    Array,
+    Sample,
+    block_mean,
+    field,
+    rise,
+    shape_of,
+    window,
+    worn,
+)
 
 DEPTH_M = 0.014
 MODULE_M = (0.225, 0.075)  # brick and joint: 215 x 65 mm and 10 mm
@@ -63,7 +72,7 @@ def running_brick(
         left = (place + 0.5 * (course % 2)) * MODULE_M[0]
         _lay(brick, (left, course * MODULE_M[1]), step, (sand, crease, wander), heights, colour)
     return Sample(
-        heights_m=block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1],
+        heights_m=worn(block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1], step_m),
         reflectance_rgb=block_mean(np.clip(colour, 0.02, 0.85), _FINER)[::-1],
         width_m=width_m,
         height_m=height_m,

@@ -18,6 +18,7 @@ from rakelight.samples.periodic import (
     rise,
     shape_of,
     window,
+    worn,
 )
 
 DEPTH_M = 0.044
@@ -70,7 +71,7 @@ def split_ledgestone(
     for number, stone in enumerate(stones):
         _carve(wall, np.random.default_rng([seed, 3, number]), stone, heights, colour)
     return Sample(
-        heights_m=block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1],
+        heights_m=worn(block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1], step_m),
         reflectance_rgb=block_mean(np.clip(colour, 0.02, 0.85), _FINER)[::-1],
         width_m=width_m,
         height_m=height_m,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
 
 Array = NDArray[np.float64]
 
@@ -132,6 +133,17 @@ def block_mean(values: Array, factor: int) -> Array:
     rows, columns = values.shape[0] // factor, values.shape[1] // factor
     blocks = values.reshape(rows, factor, columns, factor, *values.shape[2:])
     return np.asarray(blocks.mean(axis=(1, 3)))
+
+
+def worn(heights: Array, step_m: float, arris_m: float = 0.003) -> Array:
+    """Round the arrises of a repeating height field: a Gaussian of standard deviation `arris_m`.
+
+    No stone, brick or board keeps a knife edge, and a mesh of 2.5 mm cannot carry one: a cliff one
+    cell wide has vertices only at its lit edge and its dark foot, so split stone caught a third
+    more light than passed its plane; with 3 mm of wear 3 %.
+    """
+    out: Array = gaussian_filter(heights, arris_m / step_m, mode="wrap")
+    return out
 
 
 def rise(values: Array, start: float, end: float | Array) -> Array:

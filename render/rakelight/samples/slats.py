@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from rakelight.samples.periodic import Sample, block_mean, curve, field, rise, shape_of
+from rakelight.samples.periodic import Sample, block_mean, curve, field, rise, shape_of, worn
 
 DEPTH_M = 0.038
 PITCH_M = 0.045
@@ -69,7 +69,7 @@ def vertical_slats(
         wood = _OAK * value[..., None] ** np.array([1.0, 1.12, 1.3])
         colour[:, first:last] = _FELT + cover[None, :, None] * (wood - _FELT)
     return Sample(
-        heights_m=np.clip(heights, 0.0, DEPTH_M),
+        heights_m=worn(np.clip(heights, 0.0, DEPTH_M), step_m),
         reflectance_rgb=np.clip(colour, 0.02, 0.85),
         width_m=width_m,
         height_m=height_m,
