@@ -261,6 +261,10 @@ def test_a_file_already_counts_its_own_housing():
     shaded = light(lit_by([stone_wall(), FLOOR], line, bodies=[own, other]))
     assert np.array_equal(with_own["main"], free["main"])
     assert shaded["main"].mean() < 0.95 * free["main"].mean()
+    # the cheek of a recessed opening is no part of the file, whatever its name
+    cheek = rectangle("housing L1.1 wall side", (0, 3.42, 1.13), X, Z, (1.6, 0.05))
+    recessed = light(lit_by([stone_wall(), FLOOR, cheek], line, bodies=[own]))
+    assert recessed["main"][0, 60:].mean() < 0.9 * free["main"][0, 60:].mean()
 
 
 def test_a_polygon_with_a_hole_falls_into_convex_parts():

@@ -31,23 +31,27 @@ class Faces:
         In the room; a triangle repeats its last corner. [m]
     owner : tuple of str
         Surface or body of each face.
+    on_body : ndarray of bool, shape (faces,)
+        True for faces of bodies.
     """
 
     corners_m: Floats
     owner: tuple[str, ...]
+    on_body: NDArray[np.bool_]
 
     def without(self, surface: str, line: LitLine) -> "Faces":
-        """Leave out a surface's own faces, and the run's own housings.
+        """Leave out a surface's own faces, and the bodies of the run's own housings.
 
-        A photometric file was measured in its housing: what that hides is in the file.
+        A photometric file was measured in its housing: what that hides is in the file. Surfaces
+        around a recessed opening are not, whatever their name.
         """
-        own = ("housing " + line.tag, "housing " + line.tag + ".")
+        own = f"housing {line.tag}"
         keep = [
             i
             for i, name in enumerate(self.owner)
-            if name != surface and name != own[0] and not name.startswith(own[1])
+            if (name != surface if not self.on_body[i] else not (name + ".").startswith(own + "."))
         ]
-        return Faces(self.corners_m[keep], tuple(self.owner[i] for i in keep))
+        return Faces(self.corners_m[keep], tuple(self.owner[i] for i in keep), self.on_body[keep])
 
 
 def blocking_faces(room: Room) -> Faces:
@@ -60,13 +64,14 @@ def blocking_faces(room: Room) -> Faces:
             flat = np.concatenate([quads, np.zeros((len(quads), 4, 1))], axis=2)
             corners.append(surface.frame.to_room(flat))
             owner += [surface.name] * len(quads)
+    of_surfaces = len(owner)
     for body in room.bodies:
         if body.kind in BLOCKING:
             quads = faces_of_body(body)
             corners.append(quads)
             owner += [body.name] * len(quads)
     stacked = np.concatenate(corners) if corners else np.zeros((0, 4, 3))
-    return Faces(stacked, tuple(owner))
+    return Faces(stacked, tuple(owner), np.arange(len(owner)) >= of_surfaces)
 
 
 def convex_parts(outlines: Sequence[Floats]) -> Floats:
