@@ -29,7 +29,7 @@ def test_top_level_is_as_planned():
     }  # fmt: skip
     tracked = {
         path.split("/")[0]
-        for path in (ROOT / ".git").exists() and _tracked() or []
+        for path in (_tracked() if (ROOT / ".git").exists() else [])
         if not path.startswith(".")
     }
     assert tracked <= allowed

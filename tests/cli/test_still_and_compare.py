@@ -20,6 +20,7 @@ SMALL = [
     "--set", "picture.width=192", "--set", "picture.height=108",
 ]  # fmt: skip
 DIRECT = ["--set", "quality.bounce=false"]
+BOUNCED = ["--set", "quality.bounce=true"]
 
 
 def invoke(*arguments):
@@ -34,7 +35,9 @@ def hashes(folder):
 
 
 def test_still_writes_all_its_files_named_after_the_scene(tmp_path):
-    done = invoke("still", "ticket-hall-graze", "--out", tmp_path, "--mesh", "--exr", *SMALL)
+    done = invoke(
+        "still", "ticket-hall-graze", "--out", tmp_path, "--mesh", "--exr", *SMALL, *BOUNCED
+    )
     assert done.exit_code == 0, done.output
     names = {path.name for path in tmp_path.iterdir()}
     stem = "ticket-hall-graze"
@@ -104,11 +107,20 @@ def test_equal_lumens_dims_to_the_one_that_gives_least(tmp_path):
 @pytest.mark.parametrize("threads", ["1", "2"])
 def test_the_same_bytes_with_any_threads_and_from_any_folder(threads, tmp_path):
     reference = tmp_path / "here"
-    invoke("still", "ticket-hall-graze", "--out", reference, "--mesh", *SMALL)
+    invoke("still", "ticket-hall-graze", "--out", reference, "--mesh", *SMALL, *BOUNCED)
     elsewhere = tmp_path / "some where else"
     elsewhere.mkdir()
     subprocess.run(
-        [sys.executable, "-m", "rakelight", "still", "ticket-hall-graze", "--mesh", *SMALL],
+        [
+            sys.executable,
+            "-m",
+            "rakelight",
+            "still",
+            "ticket-hall-graze",
+            "--mesh",
+            *SMALL,
+            *BOUNCED,
+        ],
         cwd=elsewhere,
         env={**os.environ, "NUMBA_NUM_THREADS": threads, "LP_NUM_THREADS": threads},
         check=True,

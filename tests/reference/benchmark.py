@@ -192,7 +192,8 @@ def bench(name):
         print(
             f"{line_setback(line):6.0f} mm    {error:7.2%} {ours.mean() / exact.mean() - 1:+7.2%}"
             f" {ours_all:8.2f} {ours_further:11.2f}  | {samples:14.0f} {brute_all:8.1f}"
-            f" {brute_further:12.1f}  | {brute_all / ours_all:8.1f} {brute_further / ours_further:9.1f}"
+            f" {brute_further:12.1f}  | {brute_all / ours_all:8.1f}"
+            f" {brute_further / ours_further:9.1f}"
             f"   (brute RMS at {COUNTS[-1]}: {errors[-1]:.2%})",
             flush=True,
         )

@@ -28,4 +28,4 @@ class Quality:
     azimuths: int = 48
     steps: int = 40
     supersample: int = 2
-    bounce: bool = True
+    bounce: bool = False

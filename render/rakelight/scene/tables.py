@@ -207,7 +207,9 @@ class QualityTable(Table):
     azimuths: Count = Field(default=48, description="Horizon azimuths over the half circle.")
     steps: Count = Field(default=40, description="Steps of the sum along a run.")
     bounce: Truth = Field(
-        default=True, description="Follow light from surface to surface, and inside hollows."
+        default=False,
+        description="Follow light from surface to surface, and inside hollows. Takes longer; its "
+        "spots are less sure than its averages.",
     )
 
 

@@ -118,6 +118,13 @@ def other_light_line(surfaces: Iterable[Surface], units: Units) -> str:
     return f"Includes other light that was stated, not computed: {', '.join(stated)}."
 
 
+def bounce_line(followed: bool) -> str:
+    """Whether light between surfaces is in the numbers."""
+    if followed:
+        return "Light reflected from surface to surface is followed."
+    return "Light reflected from surface to surface is left out."
+
+
 def _light_line(plans: Sequence[RunPlan], units: Units, exposed: Exposed | None) -> str:
     light = f"Illuminance in {units.illuminance}, {state_of(plans)}"
     if exposed is None:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from rakelight.study.stills import LitScene, codes
-from rakelight.tell.caption import Exposed, other_light_line, run_line
+from rakelight.tell.caption import Exposed, bounce_line, other_light_line, run_line
 from rakelight.tell.cautions import CAUTIONS
 from rakelight.tell.plates.compare import Panel, compare_plate
 from rakelight.tell.shown import state_of
@@ -42,6 +42,7 @@ def compare_files(
         + (" All dimmed to the same luminous flux." if equal_lumens else ""),
         *(run_line(plan, units) + "." for plan in plans),
         *dict.fromkeys(other_light_line(still.scene.room.surfaces, units) for still in stills),
+        *dict.fromkeys(bounce_line(still.scene.quality.bounce) for still in stills),
         *changes(stills),
     ]
     stem = ".".join(still.scene.name for still in stills)

@@ -95,7 +95,8 @@ def compare_sentence(first: Still, second: Still, units: Units, surface: str = "
     else:
         falls = [_share_at_foot(f) for f in (one, other)]
         parts.append(
-            f"changes the light left at the foot from {falls[0]} to {falls[1]} of the brightest band"
+            f"changes the light left at the foot from {falls[0]} to {falls[1]} of the brightest "
+            "band"
         )
     if _has_drama(one) and _has_drama(other):
         parts.append(_moves(one, other, "drama_centre_m", "the middle of the drama", units))

@@ -10,7 +10,7 @@ from rakelight.picture.false_colour import Scale
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.scene import Scene
 from rakelight.study.stills import LitScene, codes, measure_settings
-from rakelight.tell.caption import Exposed, caption
+from rakelight.tell.caption import Exposed, bounce_line, caption
 from rakelight.tell.resolved import resolved_record
 from rakelight.tell.sentences import sentence
 from rakelight.tell.shown import Units, state_of
@@ -35,7 +35,7 @@ def caption_of(still: LitScene, exposed: Exposed | None, camera: str = "") -> tu
         exposed=exposed,
         camera=camera,
         warnings=scene.warnings,
-        notes=scene.notes,
+        notes=(bounce_line(scene.quality.bounce), *scene.notes),
         main=still.lit_surfaces[0],
     )
 
