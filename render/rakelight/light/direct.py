@@ -28,7 +28,7 @@ STRIPS = ((6.0, 1), (2.5, 3), (0.0, 7))
 SHORT_M = 0.2
 
 #: Columns between two evaluations of the mean plane's own light, which has no texture.
-FLAT_STRIDE = 8
+FLAT_STRIDE = 16
 
 
 def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> Lit:

@@ -1,5 +1,7 @@
 """A run's intensity distribution as the kernels look it up: along the run and across it."""
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -45,6 +47,12 @@ def axial_table(line: LitLine, axis: NDArray[np.float64]) -> NDArray[np.float32]
         steps of sin(psi) from -1 to 1 and of the diamond angle of (cos phi, sin phi): column
         MARGIN is -2 (opposite to nadir), column MARGIN + ACROSS / 2 is nadir. [cd/m]
     """
+    return _tabulated(line, *(float(part) for part in axis))
+
+
+@lru_cache(maxsize=8)  # every surface of a room asks for the same few
+def _tabulated(line: LitLine, x: float, y: float, z: float) -> NDArray[np.float32]:
+    axis = np.array([x, y, z])
     sine = np.linspace(-1.0, 1.0, ALONG)
     cosine = np.sqrt(np.maximum(0.0, 1.0 - sine**2))
     turn = diamond_directions(np.linspace(-2.0, 2.0, ACROSS, endpoint=False))
@@ -54,4 +62,5 @@ def axial_table(line: LitLine, axis: NDArray[np.float64]) -> NDArray[np.float32]
     wrapped: NDArray[np.float32] = np.take(
         table, np.arange(-MARGIN, ACROSS + MARGIN + 1), axis=1, mode="wrap"
     ).astype(np.float32)
+    wrapped.setflags(write=False)
     return wrapped

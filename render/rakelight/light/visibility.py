@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 #: Another wall's relief is ray-cast with its own vertices up to this many, else with fewer.
 MESH_VERTICES = 2_000_000
 #: The same beside a surface without relief: only a strip as wide as the relief is deep looks past
-#: it, and twelve millimetres from stone to stone are enough for what shows on a floor there.
+#: it, and twelve millimetres from point to point are enough for what shows on a floor there.
 PLAIN_VERTICES = 100_000
 #: Taken of another wall's relief beyond what light can pass under. [m]
 REACH_SPARE_M = 0.03

@@ -1,6 +1,7 @@
 """All files of a still, by name: pictures, tables, numbers."""
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 
 from rakelight.measure.fields import fields
 from rakelight.measure.grid import meter_grid
@@ -9,7 +10,7 @@ from rakelight.measure.texture import texture
 from rakelight.picture.false_colour import Scale
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.scene import Scene
-from rakelight.study.stills import LitScene, codes, measure_settings
+from rakelight.study.stills import LitScene, Shot, codes, measure_settings
 from rakelight.tell.caption import Exposed, bounce_line, caption
 from rakelight.tell.resolved import resolved_record
 from rakelight.tell.sentences import sentence
@@ -67,15 +68,23 @@ def still_files(
     units = units_of(scene)
     settings = measure_settings(scene)
     out: dict[str, bytes] = {}
-    for shot in still.shots:
+
+    def pictures(shot: Shot) -> dict[str, bytes]:
         stem = f"{scene.name}.{shot.camera.name}"
-        out[f"{stem}.png"] = png(codes(shot, exposed.ev100))
         short = (f"{scene.title}, camera {shot.camera.name}. {state_of(scene.runs).capitalize()}.",)
-        out[f"{stem}.illuminance.png"] = false_colour_png(
-            shot.illuminance_lx, scale, unit=units.illuminance, caption=short
-        )
+        made = {
+            f"{stem}.png": png(codes(shot, exposed.ev100)),
+            f"{stem}.illuminance.png": false_colour_png(
+                shot.illuminance_lx, scale, unit=units.illuminance, caption=short
+            ),
+        }
         if with_exr:
-            out[f"{stem}.exr"] = exr(shot.picture.rgb_cd_m2)
+            made[f"{stem}.exr"] = exr(shot.picture.rgb_cd_m2)
+        return made
+
+    with ThreadPoolExecutor(2) as pool:  # encoding leaves the interpreter to others
+        for made in pool.map(pictures, still.shots):
+            out |= made
     for index, name in enumerate(still.lit_surfaces):
         gathered = fields(scene.room.surface(name), still.lit)
         stem = scene.name if index == 0 else f"{scene.name}.{name}"
