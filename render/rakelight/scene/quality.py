@@ -25,7 +25,7 @@ class Quality:
 
     mesh_step_m: float = 0.0025
     plane_step_m: float = 0.02
-    azimuths: int = 36
-    steps: int = 36
+    azimuths: int = 30
+    steps: int = 32
     supersample: int = 2
     bounce: bool = False

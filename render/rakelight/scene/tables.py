@@ -204,8 +204,8 @@ class QualityTable(Table):
     plane_step_m: Size = Field(
         default=0.02, alias="plane_step", description="Largest step on surfaces without relief."
     )
-    azimuths: Count = Field(default=36, description="Horizon azimuths over the half circle.")
-    steps: Count = Field(default=36, description="Steps of the sum along a run.")
+    azimuths: Count = Field(default=30, description="Horizon azimuths over the half circle.")
+    steps: Count = Field(default=32, description="Steps of the sum along a run.")
     bounce: Truth = Field(
         default=False,
         description="Follow light from surface to surface, and inside hollows. Takes longer; its "
