@@ -66,7 +66,7 @@ def openness(
     normals: NDArray[np.float32],
     step_u_m: float,
     step_v_m: float,
-    azimuths: int = 10,
+    azimuths: int = 6,
     above: NDArray[np.float32] | None = None,
 ) -> NDArray[np.float32]:
     """Form factor of every vertex to the open half-space in front of the wall.

@@ -25,7 +25,7 @@ def png_of(image: Image.Image) -> bytes:
     info = PngInfo()
     info.add(b"sRGB", b"\x00")  # perceptual intent; ISO/IEC 15948
     out = io.BytesIO()
-    image.save(out, "PNG", pnginfo=info, compress_level=3)
+    image.save(out, "PNG", pnginfo=info, compress_level=1)
     return out.getvalue()
 
 
