@@ -10,7 +10,7 @@ import pytest
 
 from rakelight.build.bodies import triangulate
 from rakelight.picture import draw as draw_module
-from rakelight.picture.draw import NoDisplay, draw
+from rakelight.picture.draw import draw
 from rakelight.picture.geometry import geometry
 from rakelight.picture.view import rays
 from rakelight.scene.camera import Camera
@@ -147,10 +147,10 @@ def test_bands_do_not_show(monkeypatch):
     camera = facing_main(width_px=200, height_px=150)
     room = box(main_wall(bumpy()))
     whole = draw(room, camera, 2)
-    monkeypatch.setattr(draw_module, "_MOST_SAMPLES", 400 * 70)
+    monkeypatch.setattr(draw_module, "_STRIP_SAMPLES", 400 * 7)
     banded = draw(room, camera, 2)
     for name in ("ids", "u_m", "v_m", "edge_shares"):
-        assert np.mean(getattr(whole, name) != getattr(banded, name)) < 2e-4
+        assert np.array_equal(getattr(whole, name), getattr(banded, name))
 
 
 SCRIPT = """
@@ -170,7 +170,6 @@ def test_same_bytes_whatever_the_number_of_threads():
     for threads in ("1", "2"):
         env = {
             **os.environ,
-            "LP_NUM_THREADS": threads,
             "NUMBA_NUM_THREADS": threads,
             "PYTHONPATH": str(Path(__file__).parents[1]),
         }
@@ -182,32 +181,40 @@ def test_same_bytes_whatever_the_number_of_threads():
     assert len(next(iter(found)).strip()) == len(hashlib.sha256().hexdigest())
 
 
-def test_missing_opengl_is_one_line_that_names_the_packages(monkeypatch):
-    monkeypatch.setattr(draw_module, "_loads", lambda library: False)
-    monkeypatch.setattr(sys, "platform", "linux")
-    with pytest.raises(NoDisplay, match="apt install libegl1") as caught:
-        draw(box(), facing_main(width_px=32, height_px=18), 1)
-    assert "\n" not in str(caught.value)
-
-
-def test_opengl_without_a_driver_says_so_and_nothing_else():
+def test_a_picture_needs_no_display_and_no_graphics_library():
     script = """
+import sys
 from reference.picture_rooms import box, facing_main
-from rakelight.picture.draw import NoDisplay, draw
-try:
-    draw(box(), facing_main(width_px=32, height_px=18), 1)
-except NoDisplay as error:
-    print(error)
+from rakelight.picture.draw import draw
+draw(box(), facing_main(width_px=32, height_px=18), 1)
+print([name for name in sys.modules if name.startswith(("vtk", "pyvista"))])
 """
-    env = {
-        **os.environ,
-        "__EGL_VENDOR_LIBRARY_FILENAMES": "/nowhere.json",
-        "PYTHONPATH": str(Path(__file__).parents[1]),
-    }
+    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])}
+    env.pop("DISPLAY", None)
     run = subprocess.run([sys.executable, "-c", script], env=env, capture_output=True, text=True)
-    assert run.returncode == 0
-    assert "apt install" in run.stdout
+    assert run.stdout.strip() == "[]"
     assert run.stderr == ""
+
+
+def test_a_floor_that_runs_on_behind_the_eye_is_drawn_up_to_the_near_plane():
+    # two triangles, each with corners before and behind the eye
+    eye = np.array([2.4, 1.8, 1.6])
+    camera = Camera("in", eye, np.array([0.0, 1.0, 0.0]), UP, 14.0, 0.0, 320, 240)
+    view = draw(box(), camera, 1)
+    y, x = np.mgrid[0:240, 0:320] + 0.5
+    ray = rays(camera, x, y)
+    spot = eye + ray * (-eye[2] / np.minimum(ray[..., 2:3], -1e-9))
+    floor = (ray[..., 2] < -1e-6) & (spot[..., 1] < 3.6) & (np.abs(spot[..., 0] - 2.4) < 2.4)
+    assert (view.ids[floor] == view.names.index("floor")).all()
+    assert np.abs(view.u_m - spot[..., 0])[floor].max() < 1e-6
+    assert (view.ids >= 0).all()
+
+
+def test_no_ray_slips_between_the_triangles_of_a_bumpy_wall():
+    camera = facing_main(lens_mm=70.0, width_px=400, height_px=300)
+    wall = main_wall(bumpy(step_m=0.01, depth_m=0.03))
+    view = draw(Room((wall,), ()), camera, 2)
+    assert (view.ids == 0).all()
 
 
 @pytest.mark.parametrize("supersample", [0, 9])

@@ -34,11 +34,6 @@ class Commands(click.Group):
         except Exception as error:
             if os.environ.get("RAKELIGHT_DEBUG"):
                 raise
-            from rakelight.picture.draw import NoDisplay  # late, so that --help stays quick
-
-            if isinstance(error, NoDisplay):  # its own line names the package to install
-                click.echo(str(error), err=True)
-                sys.exit(1)
             click.echo(
                 f"Rakelight failed ({type(error).__name__}): {error}\n"
                 "Set RAKELIGHT_DEBUG=1 to see where.",

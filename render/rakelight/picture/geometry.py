@@ -15,7 +15,7 @@ from rakelight.scene.surfaces import Body, Room, Surface
 
 Floats = NDArray[np.float64]
 
-MOST_TRIANGLES = 2**24 - 2  # a triangle's number is drawn as a 24-bit colour
+MOST_TRIANGLES = 2**24  # some 0.7 GB; a relief with more is thinned for drawing
 # Bodies that lie in a surface, and openings that lie in their housing's face, are brought
 # forward by this share of their distance, so that the two never flicker.
 _NEARER = {"housing": 1.0 - 1e-4, "opening": 1.0 - 2e-4, "figure": 1.0, "mesh": 1.0}

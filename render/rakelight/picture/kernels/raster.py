@@ -1,0 +1,197 @@
+"""From triangles to the surface seen in each sample, and the place on it."""
+
+# mypy: allow-untyped-defs
+import math
+
+import numpy as np
+from numba import prange
+
+from rakelight.light.kernels.compile import inline, kernel
+
+CHUNK = 1024  # triangles whose common extent is known, so that a strip can skip them
+
+
+@kernel
+def project(
+    points,  # float32 (k, 3): right, up, depth from the eye [m]
+    window,  # float64 (3,): left and top at depth 1, step of a sample there
+    near,  # least depth drawn [m]
+    places,  # float32 (k, 2): out, column and row in samples; NaN nearer than `near`
+):
+    """Where vertices fall in the picture."""
+    for i in prange(points.shape[0]):
+        depth = np.float64(points[i, 2])
+        if depth > near:
+            places[i, 0] = (points[i, 0] / depth - window[0]) / window[2]
+            places[i, 1] = (window[1] - points[i, 1] / depth) / window[2]
+        else:
+            places[i, 0] = np.nan
+            places[i, 1] = np.nan
+
+
+@kernel
+def extents(
+    places,  # float32 (k, 2)
+    triangles,  # int32 (m, 3)
+    rows,  # float32 (chunks, 2): out, first and last row that a chunk can touch
+):
+    """Rows of each chunk of triangles."""
+    for chunk in prange(rows.shape[0]):
+        low = np.float32(np.inf)
+        high = np.float32(-np.inf)
+        for t in range(chunk * CHUNK, min((chunk + 1) * CHUNK, triangles.shape[0])):
+            for k in range(3):
+                y = places[triangles[t, k], 1]
+                if math.isnan(y):
+                    low = np.float32(-np.inf)
+                    high = np.float32(np.inf)
+                else:
+                    low = min(low, y)
+                    high = max(high, y)
+        rows[chunk, 0] = low
+        rows[chunk, 1] = high
+
+
+@inline
+def _owner_of(triangle, starts):
+    low = 0
+    high = starts.size - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if starts[middle] <= triangle:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+@kernel
+def raster(
+    points,  # float32 (k, 3): right, up, depth from the eye [m]
+    on_surface,  # float32 (k, 2): u, v of each vertex [m]
+    triangles,  # int32 (m, 3), counter-clockwise seen from the side that is drawn
+    starts,  # int32 (owners + 1,): first triangle of each owner
+    by_face,  # bool (owners,): True where u is to be the face's index within its owner
+    places,  # float32 (k, 2), from `project`
+    extent,  # float32 (chunks, 2), from `extents`
+    window,  # float64 (3,)
+    near,  # [m]
+    strip_rows,  # rows drawn at once
+    ids,  # int16 (rows, columns), row 0 at the top: out, -1 where nothing is seen
+    u,  # float32, out
+    v,  # float32, out
+    numbers,  # int32, out: the triangle, -1 where nothing is seen
+):
+    """Find the nearest triangle that each sample's ray meets.
+
+    The ray's edge functions are those of homogeneous rasterisation (Olano and Greer 1997):
+    triangles that reach behind the eye need no clipping, and two that share an edge have the
+    same function there but for its sign, so that no ray slips between them.
+    """
+    rows, columns = ids.shape
+    strips = (rows + strip_rows - 1) // strip_rows
+    half = (strips + 1) // 2
+    for turn in prange(strips):
+        # neighbours go to different threads, since a picture's middle has the most to draw
+        strip = 2 * turn if turn < half else 2 * (turn - half) + 1
+        first = strip * strip_rows
+        last = min(first + strip_rows, rows)
+        depths = np.full((last - first, columns), np.inf)
+        weights = np.empty((last - first, columns, 2))
+        found = np.full((last - first, columns), np.int32(-1))
+        for chunk in range(extent.shape[0]):
+            if extent[chunk, 1] < first - 1 or extent[chunk, 0] > last + 1:
+                continue
+            for t in range(chunk * CHUNK, min((chunk + 1) * CHUNK, triangles.shape[0])):
+                a = triangles[t, 0]
+                b = triangles[t, 1]
+                c = triangles[t, 2]
+                top = first
+                bottom = last - 1
+                left = 0
+                right = columns - 1
+                y = min(places[a, 1], places[b, 1], places[c, 1])
+                # one vertex behind the eye makes the sum NaN: then look everywhere
+                if not math.isnan(places[a, 1] + places[b, 1] + places[c, 1]):
+                    if y > last + 1:
+                        continue
+                    top = max(top, int(math.floor(y - 0.51)))
+                    y = max(places[a, 1], places[b, 1], places[c, 1])
+                    if y < first - 1:
+                        continue
+                    bottom = min(bottom, int(math.ceil(y - 0.49)))
+                    x = min(places[a, 0], places[b, 0], places[c, 0])
+                    if x > columns + 1:
+                        continue
+                    left = max(left, int(math.floor(x - 0.51)))
+                    x = max(places[a, 0], places[b, 0], places[c, 0])
+                    if x < -1:
+                        continue
+                    right = min(right, int(math.ceil(x - 0.49)))
+                if top > bottom or left > right:
+                    continue
+                ax = np.float64(points[a, 0])
+                ay = np.float64(points[a, 1])
+                az = np.float64(points[a, 2])
+                bx = np.float64(points[b, 0])
+                by = np.float64(points[b, 1])
+                bz = np.float64(points[b, 2])
+                cx = np.float64(points[c, 0])
+                cy = np.float64(points[c, 1])
+                cz = np.float64(points[c, 2])
+                px = by * cz - bz * cy
+                py = bz * cx - bx * cz
+                pz = bx * cy - by * cx
+                det = ax * px + ay * py + az * pz
+                if not det > 0.0:
+                    continue
+                qx = cy * az - cz * ay
+                qy = cz * ax - cx * az
+                qz = cx * ay - cy * ax
+                rx = ay * bz - az * by
+                ry = az * bx - ax * bz
+                rz = ax * by - ay * bx
+                for row in range(top, bottom + 1):
+                    up = window[1] - (row + 0.5) * window[2]
+                    p0 = up * py + pz
+                    q0 = up * qy + qz
+                    r0 = up * ry + rz
+                    for column in range(left, right + 1):
+                        along = window[0] + (column + 0.5) * window[2]
+                        e = along * px + p0
+                        f = along * qx + q0
+                        g = along * rx + r0
+                        if e < 0.0 or f < 0.0 or g < 0.0:
+                            continue
+                        total = e + f + g
+                        if not total > 0.0:
+                            continue
+                        depth = det / total
+                        if near < depth < depths[row - first, column]:
+                            depths[row - first, column] = depth
+                            found[row - first, column] = t
+                            weights[row - first, column, 0] = f / total
+                            weights[row - first, column, 1] = g / total
+        for row in range(first, last):
+            for column in range(columns):
+                t = found[row - first, column]
+                numbers[row, column] = t
+                if t < 0:
+                    ids[row, column] = -1
+                    u[row, column] = 0.0
+                    v[row, column] = 0.0
+                    continue
+                owner = _owner_of(t, starts)
+                ids[row, column] = owner
+                if by_face[owner]:
+                    u[row, column] = t - starts[owner]
+                    v[row, column] = 0.0
+                    continue
+                f = weights[row - first, column, 0]
+                g = weights[row - first, column, 1]
+                e = 1.0 - f - g
+                a = triangles[t, 0]
+                b = triangles[t, 1]
+                c = triangles[t, 2]
+                u[row, column] = e * on_surface[a, 0] + f * on_surface[b, 0] + g * on_surface[c, 0]
+                v[row, column] = e * on_surface[a, 1] + f * on_surface[b, 1] + g * on_surface[c, 1]
