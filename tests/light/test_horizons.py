@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from rakelight.light.horizon import half_turn, horizon_tangents, openness
+from rakelight.light.horizon import half_turn, horizon_tangents
 from rakelight.light.normals import vertex_normals
+from rakelight.light.openness import open_moments
 from rakelight.light.turned import turn_field, turn_frame, turn_vectors
 from rakelight.scene.frame import Frame
 from reference.grazed_walls import ledgestone
@@ -92,7 +93,7 @@ def test_openness_of_a_groove_floor(depth, floor):
     field = np.zeros((240, 2400), np.float32)
     field[20:221] = -depth
     normals = vertex_normals(field, step, step)
-    found = openness(field, normals, step, step, 48)
+    found = open_moments(field, normals, step, step, 48)[0]
     # the walls lean over one mesh step: the groove is half a step wider than 201 rows
     assert found[120, 1200] == pytest.approx(floor, rel=0.015)
     assert found[2, 1200] == pytest.approx(1.0, abs=1e-3)

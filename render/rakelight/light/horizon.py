@@ -1,10 +1,9 @@
-"""Horizons of a relief over half a turn, and the openness that a whole turn leaves."""
+"""Horizons of a relief over half a turn."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.light.kernels.horizon import sheared_horizons
-from rakelight.light.kernels.openness import add_openness
 
 #: Steps of the mesh that a vertex looks along its own line, before the nearest sheared line's.
 NEAR_STEPS = 2
@@ -58,52 +57,4 @@ def horizon_tangents(
         np.int32(NEAR_STEPS),
         out,
     )
-    return out
-
-
-def openness(
-    heights_m: NDArray[np.float32],
-    normals: NDArray[np.float32],
-    step_u_m: float,
-    step_v_m: float,
-    azimuths: int = 6,
-    above: NDArray[np.float32] | None = None,
-) -> NDArray[np.float32]:
-    """Form factor of every vertex to the open half-space in front of the wall.
-
-    Parameters
-    ----------
-    heights_m : ndarray of float32, shape (rows, columns)
-        Height field. [m]
-    normals : ndarray of float32, shape (3, rows, columns)
-        Unit vertex normals.
-    step_u_m, step_v_m : float
-        Distance between columns and between rows. [m]
-    azimuths : int
-        Over each half turn; computed four at a time and not kept.
-    above : ndarray of float32, shape (k, rows, columns), optional
-        Horizon tangents at `half_turn(k)` if they are known; every so many of them serve the
-        upper half.
-
-    Returns
-    -------
-    ndarray of float32, shape (rows, columns)
-        1 for an open plane; times a uniform diffuse illuminance = what the vertex receives.
-    """
-    out = np.zeros(heights_m.shape, np.float32)
-
-    def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64], count: int) -> None:
-        sine, cosine = np.sin(at_rad).astype(np.float32), np.cos(at_rad).astype(np.float32)
-        add_openness(tangents, sine, cosine, normals, np.float32(np.pi / count), out)
-
-    for middle in (0.0, np.pi):
-        if middle == 0.0 and above is not None:
-            # the middle one of every three: midpoints of equal steps again
-            every = 3 if above.shape[0] % 3 == 0 else 1
-            at = half_turn(above.shape[0])[every // 2 :: every]
-            add(above[every // 2 :: every], at, at.size)
-            continue
-        for start in range(0, azimuths, 4):
-            at = middle + half_turn(azimuths)[start : start + 4]
-            add(horizon_tangents(heights_m, step_u_m, step_v_m, at), at, azimuths)
     return out

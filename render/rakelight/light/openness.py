@@ -6,13 +6,18 @@ from numpy.typing import NDArray
 from rakelight.light.horizon import half_turn, horizon_tangents
 from rakelight.light.kernels.open_moments import add_open_moments
 
+#: Azimuths over each half turn. The same number below as above: with fewer below, what either
+#: misses does not cancel, and vertices seem to look 0.13 % down. On ledgestone the openness
+#: is then within 0.004 of 48 azimuths' (RMS), without bias.
+AZIMUTHS = 6
+
 
 def open_moments(
     heights_m: NDArray[np.float32],
     normals: NDArray[np.float32],
     step_u_m: float,
     step_v_m: float,
-    azimuths: int = 16,
+    azimuths: int = AZIMUTHS,
     above: NDArray[np.float32] | None = None,
 ) -> NDArray[np.float32]:
     """Openness of every vertex, and the first moments of the directions it is open to.
@@ -31,29 +36,30 @@ def open_moments(
     azimuths : int
         Over each half turn; computed four at a time and not kept.
     above : ndarray of float32, shape (k, rows, columns), optional
-        Horizon tangents at `half_turn(k)` if they are known; every so many of them serve the
-        upper half.
+        Horizon tangents at `half_turn(k)` if they are known; used where every so many of them
+        are those wanted, so that the result is the same with them and without.
 
     Returns
     -------
     ndarray of float32, shape (4, rows, columns)
         Integrals over the open directions w of 1, w_u, w_v and w_n, each times the facing
-        cosine over pi: the first is the openness; an open plane has (1, 0, 0, 2/3).
+        cosine over pi: the first is the openness, the form factor to the open half-space; an
+        open plane has (1, 0, 0, 2/3).
     """
     out = np.zeros((4, *heights_m.shape), np.float32)
+    weight = np.float32(np.pi / azimuths)
 
-    def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64], count: int) -> None:
+    def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64]) -> None:
         sine, cosine = np.sin(at_rad).astype(np.float32), np.cos(at_rad).astype(np.float32)
-        add_open_moments(tangents, sine, cosine, normals, np.float32(np.pi / count), out)
+        add_open_moments(tangents, sine, cosine, normals, weight, out)
 
     for middle in (0.0, np.pi):
-        if middle == 0.0 and above is not None:
-            # the middle one of every three: midpoints of equal steps again
-            every = 3 if above.shape[0] % 3 == 0 else 1
-            at = half_turn(above.shape[0])[every // 2 :: every]
-            add(above[every // 2 :: every], at, at.size)
+        every = 0 if above is None else above.shape[0] // azimuths
+        if middle == 0.0 and above is not None and every % 2 and above.shape[0] % azimuths == 0:
+            # the middle one of every odd number: midpoints of equal steps again
+            add(above[every // 2 :: every], half_turn(azimuths))
             continue
         for start in range(0, azimuths, 4):
             at = middle + half_turn(azimuths)[start : start + 4]
-            add(horizon_tangents(heights_m, step_u_m, step_v_m, at), at, azimuths)
+            add(horizon_tangents(heights_m, step_u_m, step_v_m, at), at)
     return out

@@ -1,13 +1,14 @@
 """What depends only on the room and its reliefs: computed once, handed on as a value."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.horizon import half_turn, horizon_tangents, openness
+from rakelight.light.horizon import half_turn, horizon_tangents
 from rakelight.light.normals import vertex_normals
+from rakelight.light.openness import open_moments
 from rakelight.light.turned import TIE_M, Side, TurnedRelief, turn_field, turn_frame, turn_vectors
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.quality import Quality
@@ -28,15 +29,21 @@ class PreparedRelief:
     ----------
     normals : ndarray of float32, shape (3, rows, columns)
         Unit vertex normals as (u, v, n).
-    openness : ndarray of float32, shape (rows, columns)
-        Form factor of each vertex to the open half-space.
+    moments : ndarray of float32, shape (4, rows, columns)
+        From `open_moments`: openness of each vertex, and where it is open to.
     sides : mapping of str to TurnedRelief
         The relief with its horizons, for each side on which runs lie.
     """
 
     normals: NDArray[np.float32]
-    openness: NDArray[np.float32]
+    moments: NDArray[np.float32]
     sides: Mapping[Side, TurnedRelief]
+
+    @property
+    def openness(self) -> NDArray[np.float32]:
+        """Form factor of each vertex to the open half-space, shape (rows, columns)."""
+        out: NDArray[np.float32] = self.moments[0]
+        return out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,10 +169,71 @@ def prepare(room: Room, quality: Quality, groups: Iterable[LightGroup] | None = 
         above = turned["up"].horizons if "up" in turned else None
         reliefs[surface.name] = PreparedRelief(
             normals=normals,
-            openness=openness(standing, normals, step_u, step_v, above=above),
+            moments=open_moments(standing, normals, step_u, step_v, above=above),
             sides=turned,
         )
     return Prepared(room, quality, reliefs)
+
+
+def moved(prepared: Prepared, room: Room, groups: Iterable[LightGroup] | None = None) -> Prepared:
+    """What `prepare` would return for a room that differs by its runs and bodies alone.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Of a room with the same reliefs.
+    room : Room
+        The room as it is now; surfaces without relief may differ too.
+    groups : iterable of LightGroup, optional
+        All groups that will ever be asked for, where they differ from the room's.
+
+    Returns
+    -------
+    Prepared
+        Of `room`, with the normals, openness and horizons that are there already; only sides on
+        which no run lay before are computed. Hand it on to the next step and nothing is
+        computed twice.
+
+    Raises
+    ------
+    ValueError
+        If a surface with relief is not where it was, or its relief is another.
+    """
+    groups = room.groups if groups is None else tuple(groups)
+    reliefs: dict[str, PreparedRelief] = {}
+    before = {surface.name: surface for surface in prepared.room.surfaces}
+    for surface in room.surfaces:
+        if surface.relief is None:
+            continue
+        old = before.get(surface.name)
+        if old is None or not same_relief(old, surface):
+            raise ValueError(f"the relief of {surface.name!r} is not the one that was prepared")
+        ready = prepared.reliefs[surface.name]
+        sides = dict(ready.sides)
+        for line in (line for group in groups for line in group.lines):
+            for side in sides_of(surface, line):
+                if side not in sides:
+                    sides[side] = turned_relief(
+                        surface, ready.normals, side, prepared.quality.azimuths
+                    )
+        reliefs[surface.name] = replace(ready, sides=sides)
+    return Prepared(room, prepared.quality, reliefs)
+
+
+def same_relief(one: Surface, other: Surface) -> bool:
+    """Whether two surfaces have the same relief in the same place."""
+    if one.relief is None or other.relief is None:
+        return False
+    here, there = one.relief, other.relief
+    return (
+        here.grid == there.grid
+        and all(
+            np.array_equal(getattr(one.frame, k), getattr(other.frame, k))
+            for k in ("origin_m", "u", "v", "n")
+        )
+        and (here.heights_m is there.heights_m or np.array_equal(here.heights_m, there.heights_m))
+        and (here.mask is there.mask or np.array_equal(here.mask, there.mask))
+    )
 
 
 def standing_heights(relief: Relief) -> NDArray[np.float32]:
