@@ -12,8 +12,73 @@ OPEN = np.float32(-1e3)
 
 
 @inline
+def look(field, row, minor, major, weight, per_metre, first, last, out):
+    """Raise tangents of a row's vertices `first` to `last` to what one place each asks for.
+
+    The place is the mean, by `weight`, of two vertices that are `minor` rows and `major`
+    vertices away.
+    """
+    here = field[row, first:last]
+    a = field[row + minor[0], first + major[0] : last + major[0]]
+    b = field[row + minor[1], first + major[1] : last + major[1]]
+    to = out[row, first:last]
+    share_a, share_b = np.float32(1.0 - weight), np.float32(weight)
+    for m in range(here.size):
+        tangent = (share_a * a[m] + share_b * b[m] - here[m]) * per_metre
+        to[m] = tangent if tangent > to[m] else to[m]
+
+
+@inline
+def look_near(field, falling, slope, per_metre, near, out):
+    """Tangents to every edge that a vertex's own line crosses within `near` steps.
+
+    All vertices cross at the same offsets, so each crossing is one sweep over the field. Cells
+    are cut from their lower corner to their upper one along both axes.
+    """
+    width, count = field.shape
+    toward = 1 if falling else -1
+    step = slope if falling else -slope
+    for row in range(width):
+        out[row, :] = OPEN
+    for n in range(1, near + 1):
+        y, z = slope * n, slope * (n - 1)
+        low = toward * n - (1 if falling else 0)  # of the two vertices between which it goes on
+        at_low = z if falling else y
+        first, last = (0, count - n) if falling else (n, count)
+        if last <= first:
+            break
+        cell = math.floor(y)
+        for row in range(width):
+            if row + y < 0 or row + y > width - 1:
+                continue
+            up = 1 if row + cell < width - 1 else 0
+            ends = (cell, cell + up)
+            level = (toward * n, toward * n)
+            look(field, row, ends, level, y - cell, per_metre / np.float32(n), first, last, out)
+        for c in range(math.floor(min(y, z)), math.floor(max(y, z)) + 1):
+            if step < 0.9999:
+                d = (at_low - c) / (1.0 - step)
+                away = n - 1 + d if falling else n - d
+                if 0.0 < d < 1.0 and away > 0.0:
+                    per = per_metre / np.float32(away)
+                    for row in range(width):
+                        if 0 <= row + y <= width - 1 and 0 <= row + c < width - 1:
+                            ends = (c, c + 1)
+                            look(field, row, ends, (low, low + 1), d, per, first, last, out)
+            if c > min(y, z) and step != 0.0:
+                d = (c - at_low) / step
+                away = n - 1 + d if falling else n - d
+                if away > 0.0:
+                    per = per_metre / np.float32(away)
+                    for row in range(width):
+                        if 0 <= row + y <= width - 1 and 0 <= row + c < width - 1:
+                            look(field, row, (c, c), (low, low + 1), d, per, first, last, out)
+
+
+@inline
 def march(field, falling, slope, per_metre, near, hull_at, hull_h, line_h, out):
     """Horizons of one azimuth along the second axis of `field`; see `sheared_horizons`."""
+    look_near(field, falling, float(slope), per_metre, near, out)
     width, count = field.shape
     half = np.float32(0.5)
     edge = np.float32(width - 1)
@@ -32,13 +97,14 @@ def march(field, falling, slope, per_metre, near, hull_at, hull_h, line_h, out):
             stop = min(count, math.ceil(max(enter, leave)) + 1)
         begun = stop
         for i in range(start, stop):
-            x = np.float32(line) - slope * np.float32(i)
-            if x < -half or x >= edge + half:
+            # exact in double precision: neighbouring lines round alike, none skips a vertex
+            at = float(line) - float(slope) * float(i)
+            if at <= -0.5 or at > width - 0.5:
                 continue
             begun = min(begun, i)
-            x = min(max(x, np.float32(0.0)), edge)
-            cell = int(x)
-            f = x - np.float32(cell)
+            at = min(max(at, 0.0), float(width - 1))
+            cell = int(at)
+            f = np.float32(at - cell)
             m = count - 1 - i if falling else i
             own = field[cell, m]
             if f > 0.0:
@@ -57,7 +123,7 @@ def march(field, falling, slope, per_metre, near, hull_at, hull_h, line_h, out):
                 hull_at[top] = late
                 hull_h[top] = h
             # the vertex nearest to the line, with its own height
-            vertex = cell if f <= half else cell + 1
+            vertex = cell if at - cell <= 0.5 else cell + 1
             h = field[vertex, m]
             tangent = OPEN
             if top >= 0:
@@ -69,37 +135,8 @@ def march(field, falling, slope, per_metre, near, hull_at, hull_h, line_h, out):
                     if other < tangent:
                         break
                     tangent = other
-            # what lies near is looked at on the vertex's own line, wherever that crosses an edge
-            toward = 1 if falling else -1
-            for n in range(1, min(near, i) + 1):
-                y = np.float32(vertex) + slope * np.float32(n)
-                if y < 0.0 or y > edge:
-                    break
-                k = m + toward * n
-                c = min(int(y), width - 2)
-                g = y - np.float32(c)
-                there = field[c, k] + g * (field[c + 1, k] - field[c, k])
-                tangent = max(tangent, (there - h) / np.float32(n))
-                # edges between this crossing and the one before: cells are cut from their
-                # lower corner to their upper one along both axes
-                z = y - slope
-                low = min(k, k - toward)
-                at_low = z if falling else y
-                d_x = slope if falling else -slope
-                for c in range(int(min(y, z)), min(int(max(y, z)), width - 2) + 1):
-                    if d_x < np.float32(0.9999):
-                        d = (at_low - np.float32(c)) / (np.float32(1.0) - d_x)
-                        away = np.float32(n - 1) + d if falling else np.float32(n) - d
-                        if d > 0.0 and d < 1.0 and away > 0.0:
-                            there = field[c, low] + d * (field[c + 1, low + 1] - field[c, low])
-                            tangent = max(tangent, (there - h) / away)
-                    if np.float32(c) > min(y, z) and d_x != 0.0:
-                        d = (np.float32(c) - at_low) / d_x
-                        away = np.float32(n - 1) + d if falling else np.float32(n) - d
-                        if away > 0.0:
-                            there = field[c, low] + d * (field[c, low + 1] - field[c, low])
-                            tangent = max(tangent, (there - h) / away)
-            out[vertex, m] = tangent * per_metre if tangent > OPEN else OPEN
+            if tangent > OPEN:
+                out[vertex, m] = max(out[vertex, m], tangent * per_metre)
 
 
 @kernel
