@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.picture.kernels.shade import resolve, shade_plain
+from rakelight.picture.kernels.shade import gather
 from rakelight.picture.view import View
 from rakelight.scene.lit import Lit
 from rakelight.scene.surfaces import Room
@@ -105,25 +105,14 @@ def illuminance_lx(view: View, room: Room, lit: Lit) -> NDArray[np.float32]:
     s = view.supersample
     rows, columns = view.ids.shape
     out = np.full((rows // s, columns // s), np.nan, np.float32)
-    band = s * max(1, 2**21 // (columns * s))
-    for first in range(0, rows, band):
-        last = min(rows, first + band)
-        here = view.ids[first:last]
-        samples = np.zeros((last - first, columns, 3), np.float32)
-        for index, surface in enumerate(room.surfaces):
-            if (here == index).any():
-                total = np.repeat(lit.total_lx(surface.name)[..., None], 3, axis=2)
-                grid = surface.grid
-                steps = (1 / grid.step_u_m, 1 / grid.step_v_m)
-                one = np.ones(3, np.float32)
-                shade_plain(view.ids, view.u_m, view.v_m, first, index, total, *steps, one, samples)
-        mean = np.empty(((last - first) // s, columns // s, 3), np.float32)
-        resolve(samples, s, mean)
-        corner = here[::s, ::s]
-        one_owner = _blocks(here, s) == corner[..., None]
-        value = np.where(one_owner.all(axis=-1), mean[..., 0], samples[::s, ::s, 0])
-        seen = (corner >= 0) & (corner < len(room.surfaces))
-        out[first // s : last // s][seen] = value[seen]
+    present = np.bincount(view.ids.reshape(-1) + 1, minlength=len(view.names) + 1)[1:] > 0
+    for index, surface in enumerate(room.surfaces):
+        if present[index]:
+            grid = surface.grid
+            steps = (1 / grid.step_u_m, 1 / grid.step_v_m)
+            gather(
+                view.ids, view.u_m, view.v_m, 0, index, lit.total_lx(surface.name), *steps, s, out
+            )
     return out
 
 
@@ -181,11 +170,6 @@ def bar(scale: Scale, length_px: int, thickness_px: int) -> NDArray[np.uint8]:
     table = _table()
     row = table[np.round(np.linspace(0, len(table) - 1, length_px)).astype(np.int64)]
     return np.repeat(row[None], thickness_px, axis=0)
-
-
-def _blocks(ids: NDArray[np.int16], s: int) -> NDArray[np.int16]:
-    rows, columns = ids.shape[0] // s, ids.shape[1] // s
-    return ids.reshape(rows, s, columns, s).transpose(0, 2, 1, 3).reshape(rows, columns, s * s)
 
 
 def _table() -> NDArray[np.uint8]:

@@ -87,7 +87,7 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
     band = s * max(1, _BAND_SAMPLES // (columns * s))
     present = np.bincount(view.ids.reshape(-1) + 1, minlength=len(view.names) + 1)[1:] > 0
     light = {
-        surface.name: lit.rgb_lx(surface.name)
+        surface.name: _light_of(lit, surface.name)
         for index, surface in enumerate(room.surfaces)
         if present[index]
     }
@@ -104,12 +104,12 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
                 continue
             per_u, per_v = 1 / surface.grid.step_u_m, 1 / surface.grid.step_v_m
             place = (view.ids, view.u_m, view.v_m, above, index)
-            rgb_lx = light[surface.name]
+            lx, colour = light[surface.name]
             if surface.name in finish:
                 stone = finish[surface.name]
                 shade_mapped(
                     *place,
-                    rgb_lx,
+                    lx,
                     per_u,
                     per_v,
                     stone.texels,
@@ -117,12 +117,12 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
                     1 / stone.source.width_m,
                     1 / stone.source.height_m,
                     stone.source.mirror,
-                    stone.source.scale / FULL / np.pi,
+                    (stone.source.scale / FULL / np.pi * colour).astype(np.float32),
                     samples,
                 )
             else:
-                rho = (surface.reflectance_rgb / np.pi).astype(np.float32)
-                shade_plain(*place, rgb_lx, per_u, per_v, rho, samples)
+                rho = (surface.reflectance_rgb / np.pi * colour).astype(np.float32)
+                shade_plain(*place, lx, per_u, per_v, rho, samples)
         for index, body in enumerate(room.bodies, start=len(room.surfaces)):
             if around is not None and present[index]:
                 _shade_body(view, room, lit, body, index, above, around, samples)
@@ -143,6 +143,18 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
     whole = np.einsum("ijk,ij->ik", edge_values, view.edge_shares)
     mean.reshape(-1, 3)[view.edges] = whole
     return Picture(mean, ids, view.edges, edge_values, view.edge_shares)
+
+
+def _light_of(lit: Lit, name: str) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
+    """Illuminance (rows, columns, bands) and the colour by which each band is multiplied.
+
+    One band serves where all the light has one colour.
+    """
+    bounced = lit.bounced_lx.get(name)
+    plain = bounced is None or bounced.ndim == 2
+    if plain and (lit.white_rgb == lit.white_rgb[:1]).all() and lit.output.sum() > 0:
+        return lit.total_lx(name)[..., None], lit.white_rgb[0]
+    return lit.rgb_lx(name), np.ones(3)
 
 
 def develop(picture: Picture, ev100: float, *, dither: bool = True) -> NDArray[np.uint8]:

@@ -79,10 +79,11 @@ def display_linear(rgb_cd_m2: Floats, ev100: float) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         gain = np.where(luminance > 0, y / luminance, 0).astype(dtype)
     shown = x * gain[..., None]
-    over = shown.max(axis=-1)
-    if np.any((over > 1) | (shown.min(axis=-1) < 0)):
+    red, green, blue = shown[..., 0], shown[..., 1], shown[..., 2]
+    over = np.maximum(np.maximum(red, green), blue)
+    low = np.minimum(np.minimum(red, green), blue)
+    if np.any((over > 1) | (low < 0)):
         # toward grey of the same luminance until the colour fits the screen
-        low = shown.min(axis=-1)
         with np.errstate(divide="ignore", invalid="ignore"):
             keep = np.minimum(
                 np.where(over > 1, (1 - y) / (over - y), 1),

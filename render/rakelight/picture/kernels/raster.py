@@ -115,19 +115,19 @@ def raster(
                 if not math.isnan(places[a, 1] + places[b, 1] + places[c, 1]):
                     if y > last + 1:
                         continue
-                    top = max(top, int(math.floor(y - 0.51)))
+                    top = max(top, math.floor(y - 0.51))
                     y = max(places[a, 1], places[b, 1], places[c, 1])
                     if y < first - 1:
                         continue
-                    bottom = min(bottom, int(math.ceil(y - 0.49)))
+                    bottom = min(bottom, math.ceil(y - 0.49))
                     x = min(places[a, 0], places[b, 0], places[c, 0])
                     if x > columns + 1:
                         continue
-                    left = max(left, int(math.floor(x - 0.51)))
+                    left = max(left, math.floor(x - 0.51))
                     x = max(places[a, 0], places[b, 0], places[c, 0])
                     if x < -1:
                         continue
-                    right = min(right, int(math.ceil(x - 0.49)))
+                    right = min(right, math.ceil(x - 0.49))
                 if top > bottom or left > right:
                     continue
                 ax = np.float64(points[a, 0])

@@ -18,40 +18,56 @@ def _corner(x, count):
 
 
 @inline
-def _wrapped(i, count, mirror):
-    if mirror:
-        i = i % (2 * count)
-        return i if i < count else 2 * count - 1 - i
-    return i % count
+def _folded(s, mirror):
+    """A place on the map itself, 0 to 1, of one in its repeats."""
+    s = s - math.floor(s * 0.5) * 2.0 if mirror else s - math.floor(s)
+    return 2.0 - s if mirror and s > 1.0 else s
 
 
 @inline
-def _add_texel(texels, sizes, level, s, t, mirror, weight, out):
-    """Add weight x the bilinear texel at (s, t), in map widths and heights."""
+def _pair(x, count, mirror):
+    """Two neighbouring texels and the share of the second, for a place on the map in texels."""
+    i = math.floor(x)
+    f = np.float32(x - i)
+    j = i + 1
+    if i < 0:
+        i = 0 if mirror else count - 1
+    if j >= count:
+        j = count - 1 if mirror else 0
+    return i, j, f
+
+
+@inline
+def _texel(texels, sizes, level, s, t, mirror):
+    """The bilinear texel at (s, t), in map widths and heights."""
     first = sizes[level, 0]
     rows = sizes[level, 1]
     columns = sizes[level, 2]
-    x = s * columns - 0.5
-    y = t * rows - 0.5
-    i = math.floor(x)
-    j = math.floor(y)
-    fx = x - i
-    fy = y - j
-    i0 = _wrapped(i, columns, mirror)
-    i1 = _wrapped(i + 1, columns, mirror)
-    j0 = first + columns * _wrapped(j, rows, mirror)
-    j1 = first + columns * _wrapped(j + 1, rows, mirror)
-    a = weight * (1 - fx) * (1 - fy)
-    b = weight * fx * (1 - fy)
-    c = weight * (1 - fx) * fy
-    d = weight * fx * fy
-    for k in range(3):
-        out[k] += (
-            a * texels[j0 + i0, k]
-            + b * texels[j0 + i1, k]
-            + c * texels[j1 + i0, k]
-            + d * texels[j1 + i1, k]
-        )
+    i0, i1, fx = _pair(_folded(s, mirror) * columns - 0.5, columns, mirror)
+    j0, j1, fy = _pair(_folded(t, mirror) * rows - 0.5, rows, mirror)
+    j0 = first + columns * j0
+    j1 = first + columns * j1
+    one = np.float32(1.0)
+    a = (one - fx) * (one - fy)
+    b = fx * (one - fy)
+    c = (one - fx) * fy
+    d = fx * fy
+    p = j0 + i0
+    q = j0 + i1
+    r = j1 + i0
+    z = j1 + i1
+    return (
+        a * texels[p, 0] + b * texels[q, 0] + c * texels[r, 0] + d * texels[z, 0],
+        a * texels[p, 1] + b * texels[q, 1] + c * texels[r, 1] + d * texels[z, 1],
+        a * texels[p, 2] + b * texels[q, 2] + c * texels[r, 2] + d * texels[z, 2],
+    )
+
+
+@inline
+def _bilinear(lx, i, j, f, g, k):
+    low = lx[j, i, k] + f * (lx[j, i + 1, k] - lx[j, i, k])
+    high = lx[j + 1, i, k] + f * (lx[j + 1, i + 1, k] - lx[j + 1, i, k])
+    return low + g * (high - low)
 
 
 @inline
@@ -80,24 +96,27 @@ def shade_plain(
     v,  # float32, m
     first,  # first row of the band
     owner,
-    rgb_lx,  # float32 (grid rows, grid columns, 3)
+    lx,  # float32 (grid rows, grid columns, 1 or 3)
     per_u,  # 1 / step along u
     per_v,
-    reflectance,  # float32 (3,)
+    factor,  # float32 (3,): reflectance / pi, times the light's colour
     out,  # float32 (band rows, columns, 3): cd/m2
 ):
     """L = rho E / pi, E bilinear between the vertices, one reflectance."""
     rows, columns = out.shape[0], out.shape[1]
+    bands = lx.shape[2]
     for row in prange(rows):
         for column in range(columns):
             if ids[first + row, column] != owner:
                 continue
-            i, f = _corner(u[first + row, column] * per_u, rgb_lx.shape[1])
-            j, g = _corner(v[first + row, column] * per_v, rgb_lx.shape[0])
-            for k in range(3):
-                low = rgb_lx[j, i, k] + f * (rgb_lx[j, i + 1, k] - rgb_lx[j, i, k])
-                high = rgb_lx[j + 1, i, k] + f * (rgb_lx[j + 1, i + 1, k] - rgb_lx[j + 1, i, k])
-                out[row, column, k] = (low + g * (high - low)) * reflectance[k]
+            i, f = _corner(u[first + row, column] * per_u, lx.shape[1])
+            j, g = _corner(v[first + row, column] * per_v, lx.shape[0])
+            red = _bilinear(lx, i, j, f, g, 0)
+            green = red if bands == 1 else _bilinear(lx, i, j, f, g, 1)
+            blue = red if bands == 1 else _bilinear(lx, i, j, f, g, 2)
+            out[row, column, 0] = red * factor[0]
+            out[row, column, 1] = green * factor[1]
+            out[row, column, 2] = blue * factor[2]
 
 
 @kernel
@@ -107,7 +126,7 @@ def shade_mapped(
     v,
     first,
     owner,
-    rgb_lx,
+    lx,
     per_u,
     per_v,
     texels,  # uint16 (k, 3): the pyramid
@@ -115,14 +134,14 @@ def shade_mapped(
     per_width,  # 1 / the map's width, 1/m
     per_height,
     mirror,  # bool
-    gain,  # reflectance / pi of a full texel
+    factor,  # float32 (3,): reflectance / pi of a full texel, times the light's colour
     out,
 ):
     """The same with reflectance from a pyramid, along the sample's footprint."""
     rows, columns = out.shape[0], out.shape[1]
     levels = sizes.shape[0]
+    bands = lx.shape[2]
     for row in prange(rows):
-        rho = np.zeros(3, np.float64)
         for column in range(columns):
             r = first + row
             if ids[r, column] != owner:
@@ -132,34 +151,98 @@ def shade_mapped(
             ay = _step(ids, v, r, column, 0, 1, owner) * per_height
             bx = _step(ids, u, r, column, 1, 0, owner) * per_width
             by = _step(ids, v, r, column, 1, 0, owner) * per_height
-            a = math.hypot(ax * sizes[0, 2], ay * sizes[0, 1])
-            b = math.hypot(bx * sizes[0, 2], by * sizes[0, 1])
+            a = (ax * sizes[0, 2]) ** 2 + (ay * sizes[0, 1]) ** 2
+            b = (bx * sizes[0, 2]) ** 2 + (by * sizes[0, 1]) ** 2
             if a < b:
                 ax, bx = bx, ax
                 ay, by = by, ay
                 a, b = b, a
-            # several taps along the longer edge, each as wide as the shorter one
-            taps = min(max(math.ceil(a / max(b, 1.0)), 1), 8)
-            width = max(b, a / taps, 1.0)
-            depth = min(math.log2(width), levels - 1.0)
-            level = min(int(depth), levels - 2) if levels > 1 else 0
-            share = depth - level
-            rho[:] = 0.0
+            level = 0
+            share = np.float32(0.0)
+            taps = 1
+            if a > 1.0:
+                # several taps along the longer edge, each as wide as the shorter one
+                a = math.sqrt(a)
+                b = math.sqrt(b)
+                taps = min(max(math.ceil(a / max(b, 1.0)), 1), 8)
+                width = max(b, a / taps, 1.0)
+                if width > 1.0 and levels > 1:
+                    depth = min(math.log2(width), levels - 1.0)
+                    level = min(int(depth), levels - 2)
+                    share = np.float32(depth - level)
             s = u[r, column] * per_width
             t = v[r, column] * per_height
+            red = np.float32(0.0)
+            green = np.float32(0.0)
+            blue = np.float32(0.0)
             for tap in range(taps):
                 along = (tap + 0.5) / taps - 0.5
                 x = s + along * ax
                 y = t + along * ay
-                _add_texel(texels, sizes, level, x, y, mirror, (1 - share) / taps, rho)
+                if taps == 1:
+                    x = s
+                    y = t
+                p, q, z = _texel(texels, sizes, level, x, y, mirror)
                 if share > 0:
-                    _add_texel(texels, sizes, level + 1, x, y, mirror, share / taps, rho)
-            i, f = _corner(u[r, column] * per_u, rgb_lx.shape[1])
-            j, g = _corner(v[r, column] * per_v, rgb_lx.shape[0])
-            for k in range(3):
-                low = rgb_lx[j, i, k] + f * (rgb_lx[j, i + 1, k] - rgb_lx[j, i, k])
-                high = rgb_lx[j + 1, i, k] + f * (rgb_lx[j + 1, i + 1, k] - rgb_lx[j + 1, i, k])
-                out[row, column, k] = (low + g * (high - low)) * (rho[k] * gain)
+                    p1, q1, z1 = _texel(texels, sizes, level + 1, x, y, mirror)
+                    p += share * (p1 - p)
+                    q += share * (q1 - q)
+                    z += share * (z1 - z)
+                red += p
+                green += q
+                blue += z
+            i, f = _corner(u[r, column] * per_u, lx.shape[1])
+            j, g = _corner(v[r, column] * per_v, lx.shape[0])
+            e = _bilinear(lx, i, j, f, g, 0) / np.float32(taps)
+            red *= e
+            if bands == 3:
+                green *= _bilinear(lx, i, j, f, g, 1) / np.float32(taps)
+                blue *= _bilinear(lx, i, j, f, g, 2) / np.float32(taps)
+            else:
+                green *= e
+                blue *= e
+            out[row, column, 0] = red * factor[0]
+            out[row, column, 1] = green * factor[1]
+            out[row, column, 2] = blue * factor[2]
+
+
+@kernel
+def gather(
+    ids,
+    u,
+    v,
+    first,
+    owner,
+    lx,  # float32 (grid rows, grid columns)
+    per_u,
+    per_v,
+    s,
+    out,  # float32 (pixel rows, pixel columns): NaN where the owner is not
+):
+    """Illuminance of pixels: their samples' mean, or the upper left one where several meet."""
+    for row in prange(out.shape[0]):
+        for column in range(out.shape[1]):
+            if ids[first + row * s, column * s] != owner:
+                continue
+            total = np.float32(0.0)
+            corner = np.float32(0.0)
+            whole = True
+            for a in range(s):
+                for b in range(s):
+                    r = first + row * s + a
+                    c = column * s + b
+                    if ids[r, c] != owner:
+                        whole = False
+                        continue
+                    i, f = _corner(u[r, c] * per_u, lx.shape[1])
+                    j, g = _corner(v[r, c] * per_v, lx.shape[0])
+                    low = lx[j, i] + f * (lx[j, i + 1] - lx[j, i])
+                    high = lx[j + 1, i] + f * (lx[j + 1, i + 1] - lx[j + 1, i])
+                    value = low + g * (high - low)
+                    if a == 0 and b == 0:
+                        corner = value
+                    total += value
+            out[row, column] = total / np.float32(s * s) if whole else corner
 
 
 @kernel
