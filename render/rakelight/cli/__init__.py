@@ -11,6 +11,7 @@ from rakelight.cli.compare import compare
 from rakelight.cli.new import new
 from rakelight.cli.photometry import photometry
 from rakelight.cli.relief import relief
+from rakelight.cli.section import section
 from rakelight.cli.still import still
 from rakelight.errors import InputError
 
@@ -48,5 +49,5 @@ def main() -> None:
     """Light walls and ceilings with linear luminaires: pictures and numbers from one scene file."""
 
 
-for command in (still, compare, check, new, photometry, relief):
+for command in (still, compare, check, new, photometry, relief, section):
     main.add_command(command)
