@@ -122,3 +122,21 @@ def test_new_says_where_a_scene_cannot_go(tmp_path, name, says):
     assert isinstance(result.exception, InputError)
     assert says in str(result.exception)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_check_says_what_the_light_will_leave_out(tmp_path):
+    # the run ends in the corner, within the stone of the wall beside it
+    file = tmp_path / "corner.toml"
+    file.write_text(
+        '[room]\nwidth = "2 m"\n[[relief]]\non = "main"\ntexture = "split-ledgestone"\n'
+        '[[relief]]\non = "left"\ntexture = "split-ledgestone"\n'
+        '[[run]]\ntag = "G1"\nphotometry = "graze-narrow"\nsetback = "150 mm"\nstart = 0\n'
+        '[quality]\nmesh_step = "50 mm"\n'
+    )
+    result = run(check, file)
+    assert result.exit_code == 0, result.output
+    notes = result.output.split("\nNotes\n")[1]
+    assert "run G1: its end lies" in notes
+    assert "within the relief of left" in notes
+    record = json.loads(run(check, file, "--json").output)
+    assert any("within the relief of left" in note for note in record["notes"])

@@ -19,9 +19,10 @@ def check(scene: str, overrides: tuple[str, ...], as_json: bool) -> None:
     Nothing is computed or drawn. Faults are listed all at once, and the exit code is then 2.
     """
     from rakelight.build.scene import build_scene  # late, so that --help stays quick
+    from rakelight.study.noted import with_shading_notes
     from rakelight.tell.resolved import resolved_record, resolved_text
 
-    built = build_scene(scene, overrides)
+    built = with_shading_notes(build_scene(scene, overrides))
     if as_json:
         import json
 

@@ -15,6 +15,7 @@ from rakelight.light.hollow_wall import (
     on_pieces,
 )
 from rakelight.light.hollows import fill_hollows, vertex_light
+from rakelight.light.meshes import stand_in
 from rakelight.light.openness import open_moments
 from rakelight.light.patch_means import patch_means
 from rakelight.light.patches import SPLIT, Patches, cut_room
@@ -29,7 +30,7 @@ Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 
 #: Bodies that block and reflect; a figure is there for scale and changes no number.
-BLOCKING = ("housing", "blocker")
+BLOCKING = ("housing", "blocker", "mesh")
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,13 +136,13 @@ def prepare_bounce(prepared: Prepared, quality: BounceQuality | None = None) -> 
     Parameters
     ----------
     prepared : Prepared
-        From `prepare`; its room's bodies of kind ``housing`` and ``blocker`` stand in the way.
+        From `prepare`; its room's housings, blockers and meshes stand in the way.
     quality : BounceQuality, optional
         The default meets the stated accuracy.
     """
     quality = BounceQuality() if quality is None else quality
     room = prepared.room
-    bodies = [body for body in room.bodies if body.kind in BLOCKING]
+    bodies = [stand_in(body) for body in room.bodies if body.kind in BLOCKING]
     patches = cut_room(room, quality.edge_m, quality.patch_m, bodies)
     what = blockers(room, bodies, patches)
     factors, closed = patch_exchange(patches, what)

@@ -14,7 +14,9 @@ from rakelight.scene.surfaces import Body, Room, Surface
 Floats = NDArray[np.float64]
 
 #: Kinds of body that stand in the light; a figure is there for scale and changes no number.
-BLOCKING = ("housing", "blocker")
+BLOCKING = ("housing", "blocker", "mesh")
+#: A body of more triangles is no set of faces: rays are cast at it (`light/meshes.py`).
+EXACT_TRIANGLES = 48
 #: Side of a tile of vertices that is looked at as one. [vertices]
 TILE = 32
 #: A face with an edge closer than this to the run's direction is cut along it exactly.
@@ -55,7 +57,7 @@ class Faces:
 
 
 def blocking_faces(room: Room) -> Faces:
-    """All faces of a room that can shade: surfaces that block, housings and other bodies."""
+    """All faces of a room that can shade: surfaces that block, and bodies of few triangles."""
     corners: list[Floats] = []
     owner: list[str] = []
     for surface in room.surfaces:
@@ -66,7 +68,7 @@ def blocking_faces(room: Room) -> Faces:
             owner += [surface.name] * len(quads)
     of_surfaces = len(owner)
     for body in room.bodies:
-        if body.kind in BLOCKING:
+        if body.kind in BLOCKING and len(body.faces) <= EXACT_TRIANGLES:
             quads = faces_of_body(body)
             corners.append(quads)
             owner += [body.name] * len(quads)
@@ -198,20 +200,57 @@ def shades(surface: Surface, line: LitLine, faces: Faces) -> Shades:
     faces : Faces
         All that stand in the room.
     """
-    grid = surface.grid
-    rows, columns = -(-grid.rows // TILE), -(-grid.columns // TILE)
-    tiles = (np.arange(grid.rows) // TILE)[:, None] * columns + np.arange(grid.columns) // TILE
-    tiles = tiles.astype(np.int32)
-    turn = run_axes(line)
     if not faces.owner:
+        tiles, count = _tiles(surface)
         return Shades(
             np.zeros((0, 4, 3)),
             np.zeros((0, 5), np.bool_),
-            np.zeros(rows * columns + 1, np.int32),
+            np.zeros(count + 1, np.int32),
             np.zeros(0, np.int32),
             tiles,
         )
-    corners = (faces.corners_m - line.origin_m) @ turn
+    marked, tiles = mark_tiles(surface, line, faces.corners_m)
+    corners = (faces.corners_m - line.origin_m) @ run_axes(line)
+    counts = marked.sum(axis=1)
+    starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int32)
+    listed = np.nonzero(marked)[1].astype(np.int32)
+    return Shades(corners, parallel_edges(corners), starts, listed, tiles)
+
+
+def _tiles(surface: Surface) -> tuple[NDArray[np.int32], int]:
+    """Tile of each vertex, shape (rows, columns), and how many there are."""
+    grid = surface.grid
+    rows, columns = -(-grid.rows // TILE), -(-grid.columns // TILE)
+    tiles = (np.arange(grid.rows) // TILE)[:, None] * columns + np.arange(grid.columns) // TILE
+    return tiles.astype(np.int32), rows * columns
+
+
+def mark_tiles(
+    surface: Surface, line: LitLine, hulls_m: Floats
+) -> tuple[NDArray[np.bool_], NDArray[np.int32]]:
+    """Which convex things can come between a run and each tile of a surface.
+
+    Parameters
+    ----------
+    surface : Surface
+        What is lit.
+    line : LitLine
+        The run.
+    hulls_m : ndarray of float64, shape (things, k, 3)
+        Corners of each, in the room; the first three span a face of it. [m]
+
+    Returns
+    -------
+    marked : ndarray of bool, shape (tiles, things)
+        What stays marked may still be harmless.
+    tiles : ndarray of int32, shape (rows, columns)
+        Tile of each vertex.
+    """
+    grid = surface.grid
+    rows, columns = -(-grid.rows // TILE), -(-grid.columns // TILE)
+    tiles, count = _tiles(surface)
+    turn = run_axes(line)
+    corners = (hulls_m - line.origin_m) @ turn
     low, high = 0.0, 0.0
     if surface.relief is not None:
         low, high = float(surface.relief.heights_m.min()), float(surface.relief.heights_m.max())
@@ -232,12 +271,9 @@ def shades(surface: Surface, line: LitLine, faces: Faces) -> Shades:
     axes = np.concatenate([np.eye(3), np.stack([frame.u, frame.v, frame.n]) @ turn])
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    marked = np.zeros((rows * columns, len(corners)), np.bool_)
+    marked = np.zeros((count, len(corners)), np.bool_)
     mark_shafts(boxes, opening, corners, normals, axes, marked)
-    counts = marked.sum(axis=1)
-    starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int32)
-    listed = np.nonzero(marked)[1].astype(np.int32)
-    return Shades(corners, parallel_edges(corners), starts, listed, tiles)
+    return marked, tiles
 
 
 def parallel_edges(corners: Floats) -> NDArray[np.bool_]:

@@ -1,4 +1,4 @@
-"""Reliefs that are not one's own: where they stand in a run's light, found by rays."""
+"""Reliefs that are not one's own, and meshes: where they stand in a run's light, by rays."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -9,6 +9,7 @@ from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
 from rakelight.light.faces import blocking_faces, run_axes
+from rakelight.light.meshes import cast_triangles, part_boxes, vertices_behind
 from rakelight.scene.lit_line import LitLine
 from rakelight.scene.surfaces import Room, Surface
 
@@ -31,17 +32,17 @@ BATCH = 4096
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Nearby:
-    """Points so close to another relief that rays decide what they see of a run.
+    """Points close to another relief or behind a mesh: rays decide what they see of a run.
 
     Parameters
     ----------
-    scene : object
-        The ray tracer's scene of these reliefs.
+    scene : EmbreeScene
+        The ray tracer's scene of these reliefs and meshes.
     mask : ndarray of bool, shape (rows, columns)
         The points.
     """
 
-    scene: object
+    scene: EmbreeScene
     mask: NDArray[np.bool_]
 
 
@@ -105,7 +106,7 @@ def in_front(surface: Surface, line: LitLine) -> LitLine | None:
 
 
 def nearby(surface: Surface, room: Room, lines: Sequence[LitLine]) -> Nearby | None:
-    """Vertices of a surface nearer to another relief's mean plane than its highest point.
+    """Vertices nearer to another relief's mean plane than its highest point, or behind a mesh.
 
     Parameters
     ----------
@@ -137,7 +138,19 @@ def nearby(surface: Surface, room: Room, lines: Sequence[LitLine]) -> Nearby | N
         if close.any():
             meant.append((other, _reach(surface, other, lines)))
             mask |= close
-    return Nearby(relief_scene(surface, meant), mask) if meant else None
+    triangles = cast_triangles(room)
+    boxes = part_boxes(triangles)
+    behind = np.zeros_like(mask)
+    for line in lines:
+        seen = in_front(surface, line) if len(boxes) else None
+        if seen is not None:
+            behind |= vertices_behind(surface, seen, boxes)
+    if not meant and not behind.any():
+        return None
+    scene = relief_scene(surface, meant)
+    if behind.any():
+        TriangleMesh(scene, np.ascontiguousarray(triangles, np.float32))
+    return Nearby(scene, mask | behind)
 
 
 def _reach(surface: Surface, other: Surface, lines: Sequence[LitLine]) -> float:
@@ -153,7 +166,7 @@ def _reach(surface: Surface, other: Surface, lines: Sequence[LitLine]) -> float:
     return reach + REACH_SPARE_M
 
 
-def relief_scene(surface: Surface, others: Iterable[tuple[Surface, float]]) -> object:
+def relief_scene(surface: Surface, others: Iterable[tuple[Surface, float]]) -> EmbreeScene:
     """A ray tracer's scene of reliefs beside a surface, each as far from its plane as stated.
 
     Their own vertices, as long as there are at most MESH_VERTICES of them: at twice the step one
@@ -191,14 +204,14 @@ def relief_scene(surface: Surface, others: Iterable[tuple[Surface, float]]) -> o
 
 
 def relief_clear(
-    scene: object, points_m: Floats, normals: Floats, line: LitLine
+    scene: EmbreeScene, points_m: Floats, normals: Floats, line: LitLine
 ) -> NDArray[np.float32]:
-    """Whether points see each of BINS equal steps of angle along a run past reliefs.
+    """Whether points see each of BINS equal steps of angle along a run past reliefs and meshes.
 
     Parameters
     ----------
-    scene : object
-        From `relief_scene`.
+    scene : EmbreeScene
+        Of what may stand in between.
     points_m, normals : ndarray of float64, shape (points, 3)
         In the room. [m]
     line : LitLine
@@ -213,20 +226,24 @@ def relief_clear(
     rho = np.maximum(np.hypot(local[:, 1], local[:, 2]), 1e-6)
     low = np.arctan((line.lit_m[0, 0] - local[:, 0]) / rho)
     high = np.arctan((line.lit_m[-1, 1] - local[:, 0]) / rho)
-    middle = (np.arange(BINS) + 0.5) / BINS
-    # across the opening by the golden ratio: neighbours never look from the same place
-    across = (np.mod(np.arange(BINS) * 0.618033988749895, 1.0) - 0.5) * line.opening_width_m
+    # each point looks from places of its own: what few rays miss becomes grain, never a band
+    spread = 12.9898 * local[:, :1] + 78.233 * local[:, 1:2] + 37.719 * local[:, 2:]
+    own = np.mod(np.sin(spread) * 43758.5453, 1.0)
+    bins = np.arange(BINS)
     out = np.empty((len(points_m), BINS), np.float32)
     for first in range(0, len(points_m), BATCH):
         part = slice(first, first + BATCH)
-        psi = low[part, None] + (high - low)[part, None] * middle
+        psi = low[part, None] + (high - low)[part, None] * (bins + own[part]) / BINS
+        # across the opening by the golden ratio: neighbouring bins never look at the same place
+        across = np.mod(bins * 0.618033988749895 + own[part] * 7.0, 1.0) - 0.5
         along = local[part, :1] + rho[part, None] * np.tan(psi)
-        source = line.origin_m + along[..., None] * line.axis + across[:, None] * line.across
+        source = line.origin_m + along[..., None] * line.axis
+        source = source + (across * line.opening_width_m)[..., None] * line.across
         start = points_m[part, None] + LIFT_M * normals[part, None]
         way = source - start
         length = np.linalg.norm(way, axis=2)
         way /= length[..., None]
-        hit = scene.run(  # type: ignore[attr-defined]
+        hit = scene.run(
             np.ascontiguousarray(
                 np.broadcast_to(start, way.shape).reshape(-1, 3), dtype=np.float32
             ),
@@ -276,10 +293,10 @@ def shading_notes(room: Room, lines: Sequence[LitLine]) -> tuple[str, ...]:
 def _is_enclosed(room: Room, line: LitLine) -> bool:
     """Whether rays from a run, wherever it sends light, all end on faces that block."""
     faces = blocking_faces(room).without("", line).corners_m
-    if not len(faces):
+    triangles = np.concatenate([faces[:, [0, 1, 2]], faces[:, [0, 2, 3]], cast_triangles(room)])
+    if not len(triangles):
         return False
     scene = EmbreeScene()
-    triangles = np.concatenate([faces[:, [0, 1, 2]], faces[:, [0, 2, 3]]])
     TriangleMesh(scene, np.ascontiguousarray(triangles, np.float32))
     up = np.linspace(-1.0, 1.0, 91)
     turn = np.radians(np.arange(0.0, 360.0, 2.0))

@@ -23,6 +23,7 @@ from rakelight.scene.lit import Lit
 from rakelight.scene.number import Number
 from rakelight.scene.scene import Scene
 from rakelight.scene.white import white_rgb
+from rakelight.study.noted import with_shading_notes
 
 Progress = Callable[[str], None]
 
@@ -107,6 +108,7 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
     for name in cameras:
         if name not in known:
             raise ValueError(f"no camera {name!r} in {scene.name}; there are {list(known)}")
+    scene = with_shading_notes(scene)
     progress(f"{scene.name}: horizons of the relief")
     prepared = prepare(scene.room, scene.quality)
     progress(f"{scene.name}: light of the runs")

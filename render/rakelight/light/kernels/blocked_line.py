@@ -174,6 +174,18 @@ def candela_at(flat, wide, phi, row, f):
 
 
 @quick
+def mean_between(clear, row, low, high):
+    """Mean of a row of bins between two places, in bins; beyond the ends that of the end."""
+    last = clear.shape[1]
+    low = min(max(low, 0.0), last - 1e-3)
+    high = min(max(high, low + 1e-3), float(last))
+    total = 0.0
+    for k in range(int(low), min(math.ceil(high), last)):
+        total += clear[row, k] * (min(high, k + 1.0) - max(low, float(k)))
+    return total / (high - low)
+
+
+@quick
 def piece(
     x0, x1, x, dp, dq, dt, n, spin, horizons, cell, flat, wide, cells, phi_a, phi_b, steps,
     clear, clear_row, whole,
@@ -239,7 +251,8 @@ def piece(
             outer = 2.0 * rise - tangent * (plan_b - plan_a)
             y = (0.5 if outer > 0.0 else -0.5) * (1.0 - share)
         if clear_row >= 0:
-            share *= clear[clear_row, min(max(int(first + k * each), 0), clear.shape[1] - 1)]
+            at_bin = first + (k - 0.5) * each
+            share *= mean_between(clear, clear_row, at_bin, at_bin + each)
         at = (1.0 - si) * psi_cells
         row = min(max(int(at), 0), cells - 2)
         f = at - row
