@@ -104,9 +104,9 @@ def composed(
         backing = min(backing, own.backing_m + proud)
         i = slice(*np.searchsorted(at_v, [low[1], high[1]]))
         j = slice(*np.searchsorted(at_u, [low[0], high[0]]))
-        linear[i, j] = _map_at(own_map, at_v[i] - low[1], at_u[j] - low[0])
+        linear[i, j] = map_at(own_map, at_v[i] - low[1], at_u[j] - low[0])
     top = max(float(linear.max()), 1e-6)
-    encoded = np.rint(255 * _encode(linear / top)).astype(np.uint8)
+    encoded = np.rint(255 * srgb_encode(linear / top)).astype(np.uint8)
     u_size, v_size = feature_size(_covering(heights, mask), grid.step_u_m, grid.step_v_m)
     name = ", ".join(dict.fromkeys(area.texture.title for area in areas))
     relief = Relief(heights, grid, mask, backing, (u_size, v_size), name)
@@ -187,7 +187,7 @@ def _sampled(own: Relief, v: Floats, u: Floats) -> NDArray[np.float32]:
     return out
 
 
-def _map_at(own: ReflectanceMap, v: Floats, u: Floats) -> NDArray[np.float32]:
+def map_at(own: ReflectanceMap, v: Floats, u: Floats) -> NDArray[np.float32]:
     """Linear reflectance of a map at places, nearest pixel."""
     rows, columns = own.encoded.shape[:2]
     i, j = (
@@ -208,7 +208,7 @@ def _folded(share: Floats, count: int, mirror: bool) -> NDArray[np.int64]:
     return np.where(at >= count, 2 * count - 1 - at, at)
 
 
-def _encode(linear: NDArray[np.float32]) -> NDArray[np.float32]:
+def srgb_encode(linear: NDArray[np.float32]) -> NDArray[np.float32]:
     """SRGB transfer function (IEC 61966-2-1)."""
     out: NDArray[np.float32] = np.where(
         linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055

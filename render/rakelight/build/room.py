@@ -10,6 +10,7 @@ from rakelight.build.areas import Area, composed, masked, overlapping, trued
 from rakelight.build.faces import join_shell
 from rakelight.build.meshes import build_meshes
 from rakelight.build.openings import Opening, build_openings, cut_openings, inside_convex
+from rakelight.build.paintings import BuiltPainting, build_paintings, with_murals
 from rakelight.build.shell import Plane, shell
 from rakelight.build.sources import texture_of
 from rakelight.build.standing import Standing, build_standing
@@ -71,6 +72,8 @@ class BareRoom:
         Meshes from files.
     notes : tuple of str
         What was assumed about them.
+    paintings : tuple of BuiltPainting
+        What hangs on its walls, or is painted on them.
     """
 
     room: Room
@@ -79,6 +82,7 @@ class BareRoom:
     openings: tuple[Opening, ...] = ()
     bodies: tuple[Body, ...] = ()
     notes: tuple[str, ...] = field(default=())
+    paintings: tuple[BuiltPainting, ...] = ()
 
 
 def build_room(scene_file: SceneFile, quality: Quality) -> Room:
@@ -123,6 +127,7 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
     standing: tuple[Standing, ...] = ()
     bodies: tuple[Body, ...] = ()
     notes: tuple[str, ...] = ()
+    paintings: tuple[BuiltPainting, ...] = ()
     textures: dict[str, Texture] = {}
     step = quality.plane_step_m * FINER
     try:
@@ -131,6 +136,10 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
         faults.extend(error.faults)
     try:
         standing = build_standing(scene_file, step)
+    except InputError as error:
+        faults.extend(error.faults)
+    try:
+        paintings = build_paintings(scene_file, surfaces, openings, step)
     except InputError as error:
         faults.extend(error.faults)
     try:
@@ -143,12 +152,14 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
         faults.extend(error.faults)
     if faults:
         raise InputError(*faults)
-    cut = cut_openings(surfaces, openings)
+    standing += tuple(one.standing for one in paintings if one.standing is not None)
+    notes += tuple(one.note for one in paintings if one.note)
+    cut = cut_openings(with_murals(surfaces, paintings), openings)
     inner = [face for one in standing for face in one.faces]
     outer, inner = join_shell(list(cut.values()), inner)
     inner += [face for opening in openings for face in opening.faces]
     room = Room(surfaces=(*(masked(surface) for surface in outer), *inner), groups=())
-    return BareRoom(room, textures, standing, openings, bodies, notes)
+    return BareRoom(room, textures, standing, openings, bodies, notes, paintings)
 
 
 def plain_room(tables: SceneTables) -> Room:

@@ -123,6 +123,7 @@ def build_read_scene(
             *warnings_of(room, plans, bare.textures, tables.room.height_m, tables.units.length),
             *sight_warnings(scene_file, room, runs, bare),
         ),
+        paintings=tuple(one.painting for one in bare.paintings),
     )
 
 

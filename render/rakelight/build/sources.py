@@ -76,6 +76,35 @@ def texture_of(
     )
 
 
+PICTURE_ENDINGS = (".jpg", ".png")
+
+
+def picture_of(scene_file: SceneFile, index: int) -> Path:
+    """Find the image of a painting.
+
+    Parameters
+    ----------
+    scene_file : SceneFile
+        The scene.
+    index : int
+        Which [[painting]], from 0.
+
+    Raises
+    ------
+    InputError
+        If there is none of that name or at that path.
+    """
+    where = ("painting", index, "image")
+    name = scene_file.tables.painting[index].image
+    if is_path(name):
+        return _existing(scene_file, where, name)
+    folder = shipped_folder("textures") / "pictures"
+    shipped = {p.stem: p for p in sorted(folder.glob("*")) if p.suffix in PICTURE_ENDINGS}
+    if name in shipped:
+        return shipped[name]
+    raise InputError(_no_such_name(scene_file, where, name, sorted(shipped)))
+
+
 def _existing(scene_file: SceneFile, where: tuple[str | int, ...], name: str) -> Path:
     folder = scene_file.folder_of(*where)
     path = folder / name

@@ -35,7 +35,7 @@ USUAL = {
 }  # fmt: skip
 LETTERS = {
     "cove": "C", "fascia": "F", "soffit": "S", "panel": "P", "column": "K", "bench": "B",
-    "mesh": "M", "opening": "O",
+    "mesh": "M", "opening": "O", "painting": "A",
 }  # fmt: skip
 #: The edge that a knife profile ends in. [m]
 KNIFE_M = 0.001

@@ -140,6 +140,8 @@ def meter_grid(
     v = border_m + (np.arange(up) + 0.5) * height / up
     points_v, points_u = (a.ravel() for a in np.meshgrid(v, u, indexing="ij"))
     keep = inside_polygon(points_u, points_v, surface.corners_uv_m)
+    for hole in surface.holes_uv_m:  # a door, or a board that hangs there
+        keep &= ~inside_polygon(points_u, points_v, hole)
     if not keep.any():
         raise ValueError(f"{surface.name}: no point of the meter grid lies inside it")
     points_u, points_v = points_u[keep], points_v[keep]

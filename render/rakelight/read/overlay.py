@@ -23,7 +23,17 @@ NAMES: dict[str, tuple[tuple[str, ...], str | None]] = {
     "eye": (("name",), None),
     **{
         table: (("tag",), None)
-        for table in ("opening", "cove", "fascia", "soffit", "panel", "column", "bench", "mesh")
+        for table in (
+            "opening",
+            "cove",
+            "fascia",
+            "soffit",
+            "panel",
+            "column",
+            "bench",
+            "mesh",
+            "painting",
+        )
     },
 }
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from rakelight.scene.camera import Camera
+from rakelight.scene.painting import Painting
 from rakelight.scene.quality import Quality
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.surfaces import Room
@@ -53,6 +54,8 @@ class Scene:
         What was chosen, assumed or scaled.
     warnings : tuple of Caveat
         What to look at before building it.
+    paintings : tuple of Painting
+        What hangs on its walls, or is painted on them.
     """
 
     name: str
@@ -64,6 +67,7 @@ class Scene:
     quality: Quality
     notes: tuple[str, ...] = ()
     warnings: tuple[Caveat, ...] = ()
+    paintings: tuple[Painting, ...] = ()
 
     @property
     def length_unit(self) -> LengthUnit:

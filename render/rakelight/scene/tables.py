@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from rakelight.scene.painting_tables import PaintingTable, PictureFrameTable
 from rakelight.scene.room_tables import CeilingTable, RoomTable, SurfacesTable, SurfaceTable
 from rakelight.scene.run_table import HousingTable, RunTable, SlotTable
 from rakelight.scene.standing_tables import (
@@ -261,6 +262,9 @@ class SceneTables(Table):
     column: tuple[ColumnTable, ...] = Field(default=(), description="Columns.")
     bench: tuple[BenchTable, ...] = Field(default=(), description="Benches and other boxes.")
     mesh: tuple[MeshTable, ...] = Field(default=(), description="Bodies from files.")
+    painting: tuple[PaintingTable, ...] = Field(
+        default=(), description="Paintings, graphics and murals."
+    )
     eye: tuple[EyeTable, ...] = Field(default=(), description="Eyes to be spared the source.")
     run: tuple[RunTable, ...] = Field(default=(), description="Runs of luminaires.")
     camera: tuple[CameraTable, ...] = Field(default=(), description="Views.")
@@ -291,7 +295,17 @@ class SceneTables(Table):
     def _standing_tags_are_unique(self) -> "SceneTables":
         tags = [
             table.tag
-            for name in ("cove", "fascia", "soffit", "panel", "column", "bench", "mesh", "opening")
+            for name in (
+                "cove",
+                "fascia",
+                "soffit",
+                "panel",
+                "column",
+                "bench",
+                "mesh",
+                "opening",
+                "painting",
+            )
             for table in getattr(self, name)
             if table.tag
         ]
@@ -321,7 +335,9 @@ __all__ = [
     "MeshTable",
     "OpeningTable",
     "OtherLightTable",
+    "PaintingTable",
     "PanelTable",
+    "PictureFrameTable",
     "PictureTable",
     "QualityTable",
     "ReliefTable",

@@ -10,6 +10,7 @@ from rakelight.light.bounce import Balance, bounce, prepare_bounce
 from rakelight.light.direct import direct
 from rakelight.light.prepare import prepare
 from rakelight.measure import MeasureSettings, measure_surface
+from rakelight.measure.painting import painting_numbers
 from rakelight.picture.draw import draw
 from rakelight.picture.exposure import automatic_ev100
 from rakelight.picture.false_colour import Scale, illuminance_lx, scale_of
@@ -80,11 +81,12 @@ def measure(scene: Scene, lit: Lit) -> tuple[Number, ...]:
     settings = measure_settings(scene)
     wanted = list(dict.fromkeys(line.lights for group in scene.room.groups for line in group.lines))
     names = wanted + [s.name for s in scene.room.surfaces if s.name not in wanted and not s.blocks]
-    return tuple(
+    found = tuple(
         number
         for name in names
         for number in measure_surface(scene.room.surface(name), lit, settings)
     )
+    return found + painting_numbers(scene.paintings, scene.room, lit)
 
 
 def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = quiet) -> LitScene:

@@ -9,9 +9,10 @@ from rakelight.measure.profile import profile
 from rakelight.measure.texture import texture
 from rakelight.picture.false_colour import Scale
 from rakelight.scene.run_plan import RunPlan
-from rakelight.scene.scene import Scene
+from rakelight.scene.scene import Caveat, Scene
 from rakelight.study.stills import LitScene, Shot, codes, measure_settings
 from rakelight.tell.caption import Exposed, bounce_line, caption
+from rakelight.tell.paintings import painting_lines, painting_warnings
 from rakelight.tell.resolved import resolved_record
 from rakelight.tell.sentences import sentence
 from rakelight.tell.shown import Units, state_of
@@ -27,18 +28,27 @@ def units_of(scene: Scene) -> Units:
 def caption_of(still: LitScene, exposed: Exposed | None, camera: str = "") -> tuple[str, ...]:
     """Every caption line of a still; its main surface is the first that the runs light."""
     scene = still.scene
+    units = units_of(scene)
+    hung = painting_lines(scene.paintings, still.numbers, units)
     return caption(
         scene.title,
         still.numbers,
         scene.runs,
-        units_of(scene),
+        units,
         surfaces=scene.room.surfaces,
         exposed=exposed,
         camera=camera,
-        warnings=scene.warnings,
-        notes=(bounce_line(scene.quality.bounce), *scene.notes),
+        warnings=warnings_of(still),
+        notes=(*hung, bounce_line(scene.quality.bounce), *scene.notes),
         main=still.lit_surfaces[0],
     )
+
+
+def warnings_of(still: LitScene) -> tuple[Caveat, ...]:
+    """What the scene warns of, and what its light does."""
+    scene = still.scene
+    bright = painting_warnings(scene.paintings, still.numbers, units_of(scene))
+    return (*scene.warnings, *bright)
 
 
 def still_files(

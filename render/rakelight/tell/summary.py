@@ -4,10 +4,11 @@ import json
 from collections.abc import Sequence
 
 from rakelight.study.stills import LitScene
+from rakelight.tell.paintings import painting_lines
 from rakelight.tell.sentences import Still as Said
 from rakelight.tell.sentences import brightness_sentence, compare_sentence, sentence
 from rakelight.tell.shown import by_key, say
-from rakelight.tell.still_files import plan_for, units_of
+from rakelight.tell.still_files import plan_for, units_of, warnings_of
 
 #: Numbers that a still is summed up by, with the words for them; where a scene has them.
 HEADLINE: tuple[tuple[str, str], ...] = (
@@ -73,7 +74,9 @@ def summary_text(stills: Sequence[LitScene], files: Sequence[str]) -> str:
         rows = headline(still)
         wide = max(len(words) for words, _ in rows)
         lines += [f"  {words:<{wide}}  {value}" for words, value in rows]
-        lines += [f"  Warning, {w.place}: {w.says}" for w in still.scene.warnings]
+        hung = painting_lines(still.scene.paintings, still.numbers, units_of(still.scene))
+        lines += [f"  {line}" for line in hung]
+        lines += [f"  Warning, {w.place}: {w.says}" for w in warnings_of(still)]
     if len(stills) > 1:
         lines += changes(stills)
     lines += ["Written: " + ", ".join(files)]
