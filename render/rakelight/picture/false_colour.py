@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.picture.buried import buried, uncovered
 from rakelight.picture.kernels.shade import gather
 from rakelight.picture.view import View
 from rakelight.scene.lit import Lit
@@ -110,9 +111,8 @@ def illuminance_lx(view: View, room: Room, lit: Lit) -> NDArray[np.float32]:
         if present[index]:
             grid = surface.grid
             steps = (1 / grid.step_u_m, 1 / grid.step_v_m)
-            gather(
-                view.ids, view.u_m, view.v_m, 0, index, lit.total_lx(surface.name), *steps, s, out
-            )
+            total = uncovered(lit.total_lx(surface.name), buried(surface, room.surfaces))
+            gather(view.ids, view.u_m, view.v_m, 0, index, total, *steps, s, out)
     return out
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.picture.around import Patches, patches
+from rakelight.picture.buried import buried, uncovered
 from rakelight.picture.finish import FULL, Pyramid, finishes
 from rakelight.picture.kernels.shade import resolve, shade_mapped, shade_plain, split
 from rakelight.picture.tone import REC709, display_linear, to_codes
@@ -87,7 +88,7 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
     band = s * max(1, _BAND_SAMPLES // (columns * s))
     present = np.bincount(view.ids.reshape(-1) + 1, minlength=len(view.names) + 1)[1:] > 0
     light = {
-        surface.name: _light_of(lit, surface.name)
+        surface.name: _light_of(lit, surface.name, buried(surface, room.surfaces))
         for index, surface in enumerate(room.surfaces)
         if present[index]
     }
@@ -145,7 +146,9 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
     return Picture(mean, ids, view.edges, edge_values, view.edge_shares)
 
 
-def _light_of(lit: Lit, name: str) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
+def _light_of(
+    lit: Lit, name: str, hidden: NDArray[np.bool_] | None
+) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
     """Illuminance (rows, columns, bands) and the colour by which each band is multiplied.
 
     One band serves where all the light has one colour.
@@ -153,8 +156,8 @@ def _light_of(lit: Lit, name: str) -> tuple[NDArray[np.float32], NDArray[np.floa
     bounced = lit.bounced_lx.get(name)
     plain = bounced is None or bounced.ndim == 2
     if plain and (lit.white_rgb == lit.white_rgb[:1]).all() and lit.output.sum() > 0:
-        return lit.total_lx(name)[..., None], lit.white_rgb[0]
-    return lit.rgb_lx(name), np.ones(3)
+        return uncovered(lit.total_lx(name), hidden)[..., None], lit.white_rgb[0]
+    return uncovered(lit.rgb_lx(name), hidden), np.ones(3)
 
 
 def develop(picture: Picture, ev100: float, *, dither: bool = True) -> NDArray[np.uint8]:
