@@ -13,6 +13,7 @@ from rakelight.cli.photometry import photometry
 from rakelight.cli.relief import relief
 from rakelight.cli.section import section
 from rakelight.cli.still import still
+from rakelight.cli.sweep import sweep
 from rakelight.errors import InputError
 
 
@@ -49,5 +50,5 @@ def main() -> None:
     """Light walls and ceilings with linear luminaires: pictures and numbers from one scene file."""
 
 
-for command in (still, compare, check, new, photometry, relief, section):
+for command in (still, compare, check, new, photometry, relief, section, sweep):
     main.add_command(command)

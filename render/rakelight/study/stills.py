@@ -126,13 +126,14 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
     for name in cameras or tuple(known):
         progress(f"{scene.name}: view {name}")
         view = draw(scene.room, known[name], scene.quality.supersample)
-        matrix = adaptation(*_white(scene))
+        matrix = adaptation(*white(scene))
         picture = balanced(shade(view, scene.room, lit, finish), matrix)
         shots.append(Shot(known[name], view, picture, illuminance_lx(view, scene.room, lit)))
     return LitScene(scene, lit, numbers, tuple(shots), balance)
 
 
-def _white(scene: Scene) -> tuple[NDArray[np.float64], float]:
+def white(scene: Scene) -> tuple[NDArray[np.float64], float]:
+    """The colour of a scene's white, and how far an eye turns it to the screen's."""
     stated = scene.tables.picture.white_k
     if stated == "auto":
         return white_of(scene.room.groups), float(DEGREE)

@@ -1,0 +1,152 @@
+"""One step of a sweep lit, measured and shaded, with what the step before it left."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from rakelight.light.bounce import PreparedBounce, bounce, prepare_bounce
+from rakelight.light.direct import direct
+from rakelight.light.prepare import Prepared, moved, prepare
+from rakelight.measure.across import across
+from rakelight.measure.fields import fields
+from rakelight.measure.profile import profile
+from rakelight.measure.texture import texture
+from rakelight.picture.draw import draw
+from rakelight.picture.finish import finishes
+from rakelight.picture.shade import Picture, shade
+from rakelight.picture.white import adaptation, balanced
+from rakelight.scene.camera import Camera
+from rakelight.scene.lit import Lit
+from rakelight.scene.scene import Scene
+from rakelight.study.pooled import Reading
+from rakelight.study.step import Floats, Step
+from rakelight.study.stills import Progress, measure, measure_settings, quiet, white
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Kept:
+    """What a step hands on to the next: horizons and form factors, as far as they hold."""
+
+    prepared: Prepared | None = None
+    bounced: PreparedBounce | None = None
+
+
+def light_step(
+    scene: Scene,
+    surface: str,
+    camera: Camera | None,
+    kept: Kept | None = None,
+    progress: Progress = quiet,
+) -> tuple[Step, Picture | None, Kept]:
+    """Light, measure and shade one step.
+
+    Parameters
+    ----------
+    scene : Scene
+        The step, built.
+    surface : str
+        The surface whose curves are kept.
+    camera : Camera or None
+        Where to look from; None: no picture.
+    kept : Kept, optional
+        From the step before.
+    progress : callable
+        Told what is done next.
+
+    Returns
+    -------
+    step : Step
+        Its numbers and curves.
+    picture : Picture or None
+        Scene-linear.
+    kept : Kept
+        For the next step.
+    """
+    kept = Kept() if kept is None else kept
+    progress("horizons")
+    prepared = _prepared(scene, kept.prepared)
+    progress("light of the runs")
+    lit = direct(prepared)
+    bounced = None
+    if scene.quality.bounce:
+        progress("light from surface to surface")
+        bounced = _bounced(prepared, kept)
+        lit, _ = bounce(bounced, lit)
+    progress("numbers")
+    numbers = measure(scene, lit)
+    picture, reading = None, None
+    rows = (float("nan"), float("nan"))
+    if camera is not None:
+        progress("picture")
+        view = draw(scene.room, camera, scene.quality.supersample)
+        picture = shade(view, scene.room, lit, finishes(scene.room))
+        picture = balanced(picture, adaptation(*white(scene)))
+        reading = Reading.of(picture.of(view, _lit_names(scene)))
+        rows = _rows(scene, surface, camera)
+    step = Step(
+        numbers,
+        scene.runs,
+        scene.notes,
+        scene.warnings,
+        _curves(scene, lit, surface),
+        reading,
+        rows,
+    )
+    return step, picture, Kept(prepared, bounced)
+
+
+def _prepared(scene: Scene, before: Prepared | None) -> Prepared:
+    if before is not None and before.quality == scene.quality:
+        try:
+            return moved(before, scene.room)
+        except ValueError:  # another relief
+            pass
+    return prepare(scene.room, scene.quality)
+
+
+def _bounced(prepared: Prepared, kept: Kept) -> PreparedBounce:
+    return prepare_bounce(prepared)
+
+
+def _lit_names(scene: Scene) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(line.lights for line in scene.room.lines()))
+
+
+def _rows(scene: Scene, name: str, camera: Camera) -> tuple[float, float]:
+    """Where the top and the foot of a wall are in a picture that looks at it square-on. [px]"""
+    wall = scene.room.surface(name)
+    if abs(float(camera.forward @ wall.frame.n)) < 0.999 or abs(float(wall.frame.n[2])) > 0.5:
+        return float("nan"), float("nan")
+    size = wall.grid
+    ends = np.array([[size.width_m / 2, size.height_m, 0.0], [size.width_m / 2, 0.0, 0.0]])
+    top, foot = camera.pixels(wall.frame.to_room(ends))[:, 1]
+    return float(top), float(foot)
+
+
+def _curves(scene: Scene, lit: Lit, name: str) -> dict[str, Floats]:
+    wall = scene.room.surface(name)
+    settings = measure_settings(scene)
+    gathered = fields(wall, lit)
+    if abs(float(wall.frame.n[2])) > 0.5:
+        line = next(line for line in scene.room.lines() if line.lights == name)
+        kind = name.split()[0]
+        parts = [
+            gathered if one.name == name else fields(one, lit)
+            for one in scene.room.surfaces
+            if one.name.split()[0] == kind and not one.blocks
+        ]
+        found = across(parts, line)
+        if found is None:
+            return {}
+        return {"distance_m": found.distance_m, "across_lx": found.mean_lx}
+    curve = profile(gathered, band_m=settings.band_m)
+    out = {"height_m": curve.v_m, "flat_lx": curve.flat_lx, "relief_lx": curve.relief_lx}
+    if gathered.has_relief:
+        grain = texture(gathered, band_m=settings.band_m)
+        out |= {
+            "modulation_cd_m2": grain.modulation_cd_m2,
+            "over_mean": grain.over_mean,
+            "smoothed_cd_m2": grain.smoothed_cd_m2,
+            "mean_cd_m2": np.array([grain.mean_cd_m2]),
+        }
+    return out
