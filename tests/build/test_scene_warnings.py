@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from rakelight.build import warnings
+from rakelight.build.repeats import likeness
 from rakelight.build.scene import build_scene
 from rakelight.scene.grid import Grid
 from rakelight.scene.quality import Quality
@@ -107,11 +108,20 @@ def test_the_setback_that_a_deep_relief_asks_for_quiets_the_warning(scene):
 
 def test_near_field_names_the_height_above_which_to_mock_up(scene):
     close = scene(STONE + GRAZE.replace("6 in", "60 mm"), "run.1.lit_width=20 mm")
-    [says] = [w.says for w in close.warnings if w.key == "near_field"]
+    [says] = [note for note in close.notes if "Near field" in note]
     # five widths are 100 mm: sqrt(100^2 - 60^2) = 80 mm below the opening at 2.64 m
-    assert says.startswith("above 2.56 m the wall is within five opening widths (0.10 m)")
+    assert says.startswith("run L1: above 2.56 m the wall is within five opening widths (0.10 m)")
+    # right under the run every graze has some: no warning
+    assert "near_field" not in keys(close)
     far = scene(STONE + GRAZE.replace("6 in", "101 mm"), "run.1.lit_width=20 mm")
-    assert "near_field" not in keys(far)
+    assert not [note for note in far.notes if "Near field" in note]
+
+
+def test_near_field_within_the_measured_band_is_a_warning(scene):
+    # five widths of 100 mm reach 0.44 m below the opening; the band begins 0.3 m under the ceiling
+    wide = scene(WASH, "run.1.lit_width=100 mm", "run.1.setback=200 mm")
+    [says] = [w.says for w in wide.warnings if w.key == "near_field"]
+    assert says.startswith("above 2.182 m")
 
 
 def test_a_slot_and_a_room_without_runs(scene):
@@ -119,12 +129,41 @@ def test_a_slot_and_a_room_without_runs(scene):
     assert keys(scene("")) == ["no_runs"]
 
 
-def test_repeats_are_named_where_the_wall_is_larger_than_the_stone(scene):
-    large = scene(STONE + WASH)
-    [says] = [w.says for w in large.warnings if w.key == "repeats"]
-    assert "every 3.60 m x 1.80 m: 1.3 times across, 1.5 times up" in says
-    small = scene(STONE + WASH, "room.width=3", "room.height=1.8", "run.1.drop=0.01")
-    assert "repeats" not in keys(small)
+def test_repeats_are_named_where_a_picture_shows_the_same_stones_three_times(scene):
+    # 12 m / 3.6 m = 3.3 copies; a wall of 9 m has 2.5
+    long = "room.width=12"
+    [says] = [w.says for w in scene(STONE + WASH, long).warnings if w.key == "repeats"]
+    assert 'every 3.60 m x 1.80 m, 3.3 times across in the view "front"' in says
+    assert "repeats" not in keys(scene(STONE + WASH, "room.width=9"))
+
+
+def test_repeats_that_cannot_be_seen_are_not_named(scene):
+    long = "room.width=15"
+    assert "repeats" not in keys(scene(STONE + WASH, long, "relief.1.repeat=mirror"))
+    # a camera that has two metres of the wall in its frame, and no other
+    near = '[[camera]]\nname = "near"\neye = [2, 3, 1.5]\nlook_at = [2, 5, 1.5]\nlens = 35\n'
+    assert "repeats" not in keys(scene(STONE + WASH + near, long, "room.depth=5"))
+
+
+@pytest.mark.parametrize("regular", ["running-brick", "vertical-slats", "folded-tile"])
+def test_what_is_regular_by_nature_may_come_again(scene, regular):
+    relief = f'[[relief]]\ntexture = "{regular}"\n'
+    assert "repeats" not in keys(scene(relief + WASH, "room.width=15"))
+
+
+def test_boards_repeat_across_and_not_along_the_boards(scene):
+    boards = '[[relief]]\ntexture = "board-concrete"\n'
+    assert "repeats" not in keys(scene(boards + WASH, "room.height=8", "room.width=5"))
+
+
+def test_likeness_of_made_textures():
+    rng = np.random.default_rng(1)
+    noise = rng.random((200, 300)).astype(np.float32)
+    assert max(likeness(noise)) < 0.1
+    stripes = np.tile(rng.random(30), 10)[None].repeat(200, 0).astype(np.float32)
+    across, up = likeness(stripes)
+    assert across > 0.95
+    assert up == pytest.approx(1.0)
 
 
 def test_two_reliefs_at_a_corner_are_named(scene):

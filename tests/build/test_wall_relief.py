@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from rakelight.build.wall import feature_size, relief_on_wall, repeats_in_view, resample
+from rakelight.build.wall import feature_size, relief_on_wall, resample
 from rakelight.scene.grid import Grid
 from rakelight.scene.texture import Texture
 
@@ -185,15 +185,6 @@ def test_too_fine_a_step_names_the_one_that_fits():
 def test_sizes_must_be_positive(bad):
     with pytest.raises(ValueError, match="above 0"):
         relief_on_wall(texture_of(np.eye(4)), *bad)
-
-
-def test_repeats_in_view():
-    texture = texture_of(np.eye(4), size_m=(2.0, 1.0))
-    assert repeats_in_view(texture, 5.0, 3.0) == pytest.approx(7.5)
-    assert repeats_in_view(texture, 1.0, 0.5) == 1
-    assert repeats_in_view(texture, 1.0, 3.0) == 3
-    stretched = texture_of(np.eye(4), repeat="stretch")
-    assert repeats_in_view(stretched, 50.0, 30.0) == 1
 
 
 class TestReflectanceMap:

@@ -30,6 +30,8 @@ MIDDLE_UP_M = 1.5
 USUAL_DEPTH_M = 0.025
 #: Proportions that differ by more than this are said to be stretched; ours.
 STRETCHED = 0.02
+#: Gloss of picture glass.
+GLASS = 0.95
 
 _CODE = np.arange(256) / 255
 #: Linear values of sRGB codes (IEC 61966-2-1).
@@ -252,7 +254,8 @@ def _hung(
 
     face = flat_face(name, rectangle(low, high, depth), frame.n, finish, up=frame.v)
     mean = _DECODED[image.encoded].mean(axis=(0, 1), dtype=np.float64) * image.scale
-    faces = [replace(face, reflectance_map=image, reflectance_rgb=mean)]
+    gloss = GLASS if table.glazed else 0.0
+    faces = [replace(face, reflectance_map=image, reflectance_rgb=mean, gloss=gloss)]
     a, b = low - wide, high + wide
     section = np.array([[0.0, a[1]], [front, a[1]], [front, b[1]], [0.0, b[1]]])
     box = Prism(frame, section, float(a[0]), float(b[0]))

@@ -238,10 +238,13 @@ def _relieved(
         )
     if faults:
         raise InputError(*faults)
+    for name, texture in textures.items():
+        if getattr(tables.surface, name).gloss is None:
+            out[name] = replace(out[name], gloss=texture.gloss)
     for name, ones in areas.items():
         relief, reflectance_map = composed(surfaces[name], ones, quality.mesh_step_m)
         out[name] = replace(
-            surfaces[name],
+            out[name],
             grid=relief.grid,
             relief=relief,
             reflectance_map=reflectance_map,
@@ -328,4 +331,5 @@ def _plane(name: str, plane: Plane, tables: SceneTables, quality: Quality) -> Su
         grid=Grid.with_step(plane.width_m, plane.height_m, quality.plane_step_m),
         reflectance_rgb=np.array(reflectance, np.float64),
         other_light_lx=other,
+        gloss=finish.gloss or 0.0,
     )

@@ -15,7 +15,7 @@ from rakelight.build.room import FINER, BareRoom, build_bare_room, plain_room
 from rakelight.build.runs import BuiltRun, build_runs
 from rakelight.build.seen import sight_warnings
 from rakelight.build.views import build_cameras
-from rakelight.build.warnings import warnings_of
+from rakelight.build.warnings import near_field_notes, warnings_of
 from rakelight.errors import InputError
 from rakelight.read.toml import SceneFile, read_scene
 from rakelight.scene.quality import Quality
@@ -110,17 +110,21 @@ def build_read_scene(
         *(f"{t.title}: {note}" for t in bare.textures.values() for note in t.notes),
         *(f"{name}: {note}" for name, file_notes in files.items() for note in file_notes),
     ]
+    cameras = build_cameras(scene_file, room, plans)
+    band = (tables.room.height_m, tables.measure.top_m)
+    unit = tables.units.length
+    notes += near_field_notes(plans, *band, unit)
     return Scene(
         name=scene_file.name,
         title=tables.title or scene_file.name,
         tables=tables,
         room=room,
         runs=plans,
-        cameras=build_cameras(scene_file, room, plans),
+        cameras=cameras,
         quality=chosen,
         notes=tuple(dict.fromkeys(notes)),
         warnings=(
-            *warnings_of(room, plans, bare.textures, tables.room.height_m, tables.units.length),
+            *warnings_of(room, plans, bare.textures, cameras, *band, unit),
             *sight_warnings(scene_file, room, runs, bare),
         ),
         paintings=tuple(one.painting for one in bare.paintings),

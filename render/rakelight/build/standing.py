@@ -139,11 +139,13 @@ def _named(kind: str, tag: str, names: dict[int, str]) -> Callable[[int], str | 
     return name
 
 
-def _spans(tables: SceneTables, walls: tuple[Wall, ...], table: object) -> list[tuple[Wall, Prism]]:
+def _spans(
+    tables: SceneTables, walls: tuple[Wall, ...], table: CoveTable | FasciaTable | SoffitTable
+) -> list[tuple[Wall, Prism]]:
     """For each wall an empty prism along it, mitred where it meets the next in the list."""
     unit = tables.units.length
     frames = wall_frames(tables.room)
-    start, end = table.start_m, table.end_m  # type: ignore[attr-defined]
+    start, end = table.start_m, table.end_m
     last = frames[walls[-1]][1]
     if start >= frames[walls[0]][1]:
         raise _Misfit("start", f'beyond the "{walls[0]}" wall.')

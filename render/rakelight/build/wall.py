@@ -1,7 +1,7 @@
 """A texture put on a wall: repeated, resampled onto the wall's grid, its mean plane at 0."""
 
 import math
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,26 +94,6 @@ def relief_on_wall(
     return relief, _reflectance_on_wall(texture, width_m, height_m, offset_uv_m)
 
 
-def repeats_in_view(texture: Texture, width_m: float, height_m: float) -> float:
-    """How many times an average stone of the texture is met on the wall.
-
-    Parameters
-    ----------
-    texture : Texture
-        What is on the wall.
-    width_m, height_m : float
-        Size of the wall, or of the part of it in view. [m]
-
-    Returns
-    -------
-    float
-        Area in view over the area of one repeat, at least 1; 1 for a stretched texture.
-    """
-    if texture.repeat == "stretch":
-        return 1.0
-    return max(1.0, width_m / texture.width_m) * max(1.0, height_m / texture.height_m)
-
-
 def resample(
     image: Floats, v: NDArray[np.float64], u: NDArray[np.float64], *, mirror: bool
 ) -> Floats:
@@ -146,7 +126,7 @@ def resample(
     return out
 
 
-def _weights(places: NDArray[np.float64], count: int, mirror: bool):  # type: ignore[no-untyped-def]
+def _weights(places: NDArray[np.float64], count: int, mirror: bool) -> Any:
     """Sparse matrix from `count` samples to the places."""
     from scipy.sparse import csr_array
 

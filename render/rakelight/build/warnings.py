@@ -5,11 +5,12 @@ Thresholds are ours unless a source stands beside them; each function returns it
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from rakelight.build.wall import repeats_in_view
+from rakelight.build.repeats import repeats
+from rakelight.scene.camera import Camera
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.scene import Caveat
 from rakelight.scene.surfaces import Room, Surface
@@ -39,7 +40,9 @@ def warnings_of(
     room: Room,
     plans: tuple[RunPlan, ...],
     textures: Mapping[str, Texture],
+    cameras: Sequence[Camera],
     room_height_m: float,
+    top_m: float,
     unit: LengthUnit,
 ) -> tuple[Caveat, ...]:
     """Every caveat of a built scene, runs first.
@@ -52,8 +55,12 @@ def warnings_of(
         Its runs.
     textures : mapping of str to Texture
         What each wall with a relief was made from, by surface name.
+    cameras : sequence of Camera
+        The scene's: what none of them shows is no fault.
     room_height_m : float
         Floor to ceiling. [m]
+    top_m : float
+        Left out of the measured band under the ceiling. [m]
     unit : {"m", "mm", "ft", "in"}
         Unit of the lengths in the texts.
     """
@@ -66,10 +73,9 @@ def warnings_of(
         found += beam_misses(plan, unit)
         found += close_on_smooth(plan, wall, unit)
         found += too_deep(plan, wall, unit)
-        found += near_field(plan, room_height_m, unit)
+        found += near_field(plan, room_height_m, top_m, unit)
         found += up_in_a_slot(plan, unit)
-    for name, texture in textures.items():
-        found += repeats(room.surface(name), texture, unit)
+    found += repeats({name: room.surface(name) for name in textures}, textures, cameras, unit)
     found += meets_another_relief(room)
     if not plans:
         found.append(Caveat("no_runs", "scene", "There is no run: nothing in it gives light."))
@@ -221,18 +227,45 @@ def too_deep(plan: RunPlan, wall: Surface, unit: LengthUnit) -> list[Caveat]:
     return [Caveat("too_deep", f"run {plan.tag}", says)]
 
 
-def near_field(plan: RunPlan, room_height_m: float, unit: LengthUnit) -> list[Caveat]:
-    """Part of the wall lies within five opening widths of the run."""
+def near_field_words(plan: RunPlan, room_height_m: float, unit: LengthUnit) -> tuple[float, str]:
+    """From which height on a wall lies within five opening widths of the run, and words for it.
+
+    Returns
+    -------
+    float
+        Height over the floor; infinite if no part of the wall does. [m]
+    str
+        For a warning or a note.
+    """
     limit = NEAR_FIELD_WIDTHS * plan.opening_width_m
     if plan.setback_m >= limit or plan.kind != "wall" or plan.along == "floor":
-        return []
+        return math.inf, ""
     below = math.sqrt(limit**2 - plan.setback_m**2)
     height = room_height_m - plan.drop_m - below
-    says = (
+    return height, (
         f"above {say_length(height, unit)} the wall is within five opening widths "
         f"({say_length(limit, unit)}) of the run. Near field: mock it up."
     )
-    return [Caveat("near_field", f"run {plan.tag}", says)]
+
+
+def near_field(plan: RunPlan, room_height_m: float, top_m: float, unit: LengthUnit) -> list[Caveat]:
+    """The near field reaches down into the band that is measured; above it, it is a note."""
+    height, words = near_field_words(plan, room_height_m, unit)
+    if height >= room_height_m - top_m:
+        return []
+    return [Caveat("near_field", f"run {plan.tag}", words)]
+
+
+def near_field_notes(
+    plans: tuple[RunPlan, ...], room_height_m: float, top_m: float, unit: LengthUnit
+) -> list[str]:
+    """What `near_field` leaves to a note: every graze has some of it right under the run."""
+    found = [(plan.tag, *near_field_words(plan, room_height_m, unit)) for plan in plans]
+    return [
+        f"run {tag}: {words}"
+        for tag, height, words in found
+        if room_height_m - top_m <= height < room_height_m
+    ]
 
 
 def up_in_a_slot(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
@@ -244,19 +277,6 @@ def up_in_a_slot(plan: RunPlan, unit: LengthUnit) -> list[Caveat]:
         "in the scene and cut off nothing."
     )
     return [Caveat("slot", f"run {plan.tag}", says)]
-
-
-def repeats(surface: Surface, texture: Texture, unit: LengthUnit) -> list[Caveat]:
-    """The wall is larger than its texture, so that the same stones come again."""
-    width, height = surface.grid.width_m, surface.grid.height_m
-    if repeats_in_view(texture, width, height) <= 1 + 1e-6:
-        return []
-    size = f"{say_length(texture.width_m, unit)} x {say_length(texture.height_m, unit)}"
-    says = (
-        f"{texture.title} comes again every {size}: {width / texture.width_m:.1f} times across, "
-        f"{height / texture.height_m:.1f} times up. Look for the pattern in square-on views."
-    )
-    return [Caveat("repeats", f"relief on {surface.name}", says)]
 
 
 def meets_another_relief(room: Room) -> list[Caveat]:
