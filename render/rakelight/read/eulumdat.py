@@ -18,6 +18,7 @@ from rakelight.read.numbers import (
     MOST_ANGLES,
     MOST_VALUES,
     NUMBER,
+    as_float,
     shown,
 )
 from rakelight.read.planes import SYMMETRY_WORDS, Symmetry, open_out
@@ -65,7 +66,7 @@ class _Lines:
             self.blanks += 1
             return 0.0
         if NUMBER.fullmatch(plain := text.replace(",", ".")) is None or not np.isfinite(
-            value := float(plain)
+            value := as_float(plain)
         ):
             raise self.refuse(
                 line, what, f"found {shown(text)}, which is not a finite number",

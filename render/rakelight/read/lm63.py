@@ -228,7 +228,11 @@ def _tilt(
     notes: list[str],
 ) -> LampTilt | None:
     value = line[1].strip()
-    if line[0].rstrip() != f"TILT={value}" or (
+    word, _, more = value.partition(" ")
+    if word.upper() in ("NONE", "INCLUDE") and more and "." not in more:
+        notes.append(f"words after TILT={word.upper()}, {shown(more.strip())}: ignored")
+        value = word
+    elif line[0].rstrip() != f"TILT={value}" or (
         value.upper() in ("NONE", "INCLUDE") and not value.isupper()
     ):
         notes.append(f"the line {shown(line[0].strip())} should read TILT={value.upper()}")

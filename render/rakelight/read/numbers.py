@@ -17,7 +17,10 @@ LARGEST_OPENING_M = 30.0
 LEAST_STEP_DEG = 1e-9
 
 TOKEN = re.compile(r"[^\s,]+")
-NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+# D is how Fortran writes the exponent of a long number
+NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eEdD][+-]?[0-9]+)?")
+# A comma right between digits beside another number on the same line: perhaps a decimal comma
+_DECIMAL_COMMA = re.compile(r"\d,\d+[ \t]+[+-]?\d|\d[ \t]+[+-]?\d+,\d")
 _CONTROLS = bytes(set(range(32)) - set(b"\t\n\v\f\r\x1a"))
 
 
@@ -68,7 +71,18 @@ def plain_text(data: bytes, name: str) -> str:
             break
         except UnicodeDecodeError:
             continue
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    # CR CR LF is what a text transfer makes of a file that had CR LF already
+    for line_end in ("\r\r\n", "\r\n", "\r"):
+        text = text.replace(line_end, "\n")
+    return text
+
+
+def as_float(token: str) -> float:
+    """Value of what `NUMBER` matches."""
+    try:
+        return float(token)
+    except ValueError:
+        return float(token.upper().replace("D", "E"))
 
 
 class Numbers:
@@ -106,7 +120,9 @@ class Numbers:
         return re.search(r",\s*,", self._text[self._start : self._at]) is not None
 
     def refuse(self, what: str, found: str, right: str) -> InputError:
-        """Word an error at the line of the numbers taken last."""
+        """Word an error at the line of the numbers taken last; commas that may be decimal help."""
+        if _DECIMAL_COMMA.search(self._text, self._start):
+            right += " Decimal commas part numbers here: write points."
         return InputError(f"{self._name}: line {self.line}, {what}: {found}. {right}")
 
     def take(self, count: int, what: str) -> NDArray[np.float64]:
@@ -145,7 +161,7 @@ class Numbers:
             )  # fmt: skip
         if found:
             self._line_at, self._at = found[0].start(), found[-1].end()
-        values = np.array([float(match.group()) for match in found])
+        values = np.array([as_float(match.group()) for match in found])
         if not np.isfinite(values).all():
             first = found[int(np.flatnonzero(~np.isfinite(values))[0])]
             self._line_at = first.start()
