@@ -10,6 +10,7 @@ from rakelight.cli.check import check
 from rakelight.cli.compare import compare
 from rakelight.cli.new import new
 from rakelight.cli.photometry import photometry
+from rakelight.cli.plate import plate
 from rakelight.cli.relief import relief
 from rakelight.cli.section import section
 from rakelight.cli.still import still
@@ -50,5 +51,5 @@ def main() -> None:
     """Light walls and ceilings with linear luminaires: pictures and numbers from one scene file."""
 
 
-for command in (still, compare, check, new, photometry, relief, section, sweep):
+for command in (still, compare, check, new, photometry, relief, plate, section, sweep):
     main.add_command(command)

@@ -71,7 +71,7 @@ def caption(
         Surface whose numbers head the caption.
     """
     lines = [f"{title}, camera {camera}" if camera else title]
-    lines.append(_light_line(plans, units, exposed))
+    lines.append(light_line(plans, units, exposed))
     lines.append(_numbers_line(numbers, main, units))
     lines += [run_line(plan, units) for plan in plans]
     lines.append(other_light_line(surfaces, units))
@@ -125,7 +125,8 @@ def bounce_line(followed: bool) -> str:
     return "Light reflected from surface to surface is left out."
 
 
-def _light_line(plans: Sequence[RunPlan], units: Units, exposed: Exposed | None) -> str:
+def light_line(plans: Sequence[RunPlan], units: Units, exposed: Exposed | None) -> str:
+    """Units, initial or maintained, and the exposure."""
     light = f"Illuminance in {units.illuminance}, {state_of(plans)}"
     if exposed is None:
         return f"{light}."

@@ -26,10 +26,11 @@ def face(size_px: int, weight: str = "regular") -> ImageFont.FreeTypeFont:
         Height of the em.
     weight : {"regular", "bold"}
     """
-    return ImageFont.truetype(str(_file(weight)), size_px, layout_engine=ImageFont.Layout.BASIC)
+    return ImageFont.truetype(str(face_file(weight)), size_px, layout_engine=ImageFont.Layout.BASIC)
 
 
-def _file(weight: str) -> Path:
+def face_file(weight: str) -> Path:
+    """Where the face is installed."""
     # found without importing: the packages' own start-up code is not needed
     for package, folder, names in (
         ("font_source_sans_pro", "files", _SOURCE_SANS),
