@@ -224,3 +224,131 @@ def test_missing_file_and_folder(tmp_path):
         read_mesh(tmp_path / "none.ply", "mm")
     with pytest.raises(InputError, match="folder"):
         read_mesh(tmp_path, "mm")
+
+
+QUADS = [[0, 3, 2, 1], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]]
+CUBE = np.array(
+    [[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0], [0, 0, 1], [1, 0, 1], [1, 1, 1], [0, 1, 1]], float
+)
+TRIANGLES = [t for q in QUADS for t in (q[:3], [q[0], *q[2:]])]
+V = "".join(f"v {x:g} {y:g} {z:g}\n" for x, y, z in CUBE)
+
+
+def f_lines(word="f", corner="{}", end=""):
+    return "".join(
+        f"{word} " + " ".join(corner.format(i + 1) for i in q) + f"{end}\n" for q in QUADS
+    )
+
+
+def stl_text(number="{:e}"):
+    facets = "".join(
+        "facet normal 0 0 0\n outer loop\n"
+        + "".join(
+            "  vertex " + " ".join(number.format(x) for x in CUBE[i]) + "\n" for i in triangle
+        )
+        + " endloop\nendfacet\n"
+        for triangle in TRIANGLES
+    )
+    return f"solid a b\n{facets}endsolid a b\n"
+
+
+def ply_text(colour=""):
+    head = (
+        "ply\nformat ascii 1.0\ncomment x\nelement vertex 8\nproperty float x\nproperty float y\n"
+        f"property float z\n{'property uchar red' + chr(10) if colour else ''}element face 6\n"
+        "property list uchar int vertex_index\nend_header\n"
+    )
+    body = "".join(f"{x:g} {y:g} {z:g}{colour}\n" for x, y, z in CUBE)
+    return head + body + "".join("4 " + " ".join(map(str, q)) + "\n" for q in QUADS)
+
+
+HABITS = {
+    "comments after faces.obj": "# c\no a\ng b\ns off\nusemtl x\n" + V + f_lines(end=" # quad"),
+    "byte-order mark.obj": "\ufeff" + V + f_lines(),
+    "capitals.obj": (V + f_lines()).upper(),
+    "fo of the first editions.obj": V + f_lines("fo"),
+    "texture and normal.obj": V + "vt 0 0\nvn 0 0 1\n" + f_lines(corner="{}/1/1"),
+    "normal alone.obj": V + "vn 0 0 1\n" + f_lines(corner="{}//1"),
+    "colours of vertices.obj": V.replace("\n", " 0.5 0.5 0.5\n") + f_lines(),
+    "CR alone.obj": (V + f_lines()).replace("\n", "\r"),
+    "CR LF.obj": (V + f_lines()).replace("\n", "\r\n"),
+    "OBJ by content.txt": V + f_lines(),
+    "exponents.stl": stl_text(),
+    "Fortran's exponents.stl": stl_text("{:.1f}").replace("1.0", "1.0D+00"),
+    "capitals.stl": stl_text().upper(),
+    "tabs and CR LF.stl": stl_text().replace(" ", "\t").replace("\n", "\r\n"),
+    "STL by content.obj": stl_text(),
+    "quads.ply": ply_text(),
+    "colour.ply": ply_text(" 255"),
+    "CR LF.ply": ply_text().replace("\n", "\r\n"),
+    "PLY by content.obj": ply_text(),
+}
+
+
+@pytest.mark.parametrize("name", HABITS)
+def test_a_strangers_habit_reads_as_the_same_cube(tmp_path, name):
+    mesh = read_mesh(written(tmp_path, name, HABITS[name].encode()), "m")
+    assert len(mesh.faces) == 12
+    np.testing.assert_array_equal(mesh.points_m.min(axis=0), [0, 0, 0])
+    np.testing.assert_array_equal(mesh.points_m.max(axis=0), [1, 1, 1])
+    # closed: the divergence theorem gives the volume
+    a, b, c = (mesh.points_m[mesh.faces[:, k]] for k in range(3))
+    assert abs((a * np.cross(b, c)).sum() / 6) == pytest.approx(1)
+
+
+def test_binary_stl_whose_first_word_is_solid_and_whose_ending_is_wrong(tmp_path):
+    data = b"solid made".ljust(80, b" ") + binary_stl(CUBE, TRIANGLES)[80:]
+    for name in ("a.stl", "a.obj"):
+        assert len(read_mesh(written(tmp_path, name, data), "m").faces) == 12
+
+
+def test_sparse_values_lie_over_the_others_or_over_nothing(tmp_path):
+    # glTF 2.0, 3.6.2.3: indices and values of what differs
+    import base64
+
+    points, faces = CUBE.astype("<f4"), np.array(TRIANGLES, "<u2")
+    at, value = np.array([6], "<u2"), np.array([[1, 3, 1]], "<f4")
+    parts = [points.tobytes(), faces.tobytes(), at.tobytes() + b"\0\0", value.tobytes()]
+    starts = np.cumsum([0, *map(len, parts)])
+    blob = base64.b64encode(b"".join(parts)).decode()
+    tree = {
+        "asset": {"version": "2.0"},
+        "buffers": [
+            {"byteLength": int(starts[-1]), "uri": "data:application/octet-stream;base64," + blob}
+        ],
+        "bufferViews": [
+            {"buffer": 0, "byteOffset": int(s), "byteLength": len(p)}
+            for s, p in zip(starts, parts, strict=False)
+        ],
+        "accessors": [
+            {
+                "bufferView": 0, "componentType": 5126, "count": 8, "type": "VEC3",
+                "sparse": {
+                    "count": 1,
+                    "indices": {"bufferView": 2, "componentType": 5123},
+                    "values": {"bufferView": 3},
+                },
+            },
+            {"bufferView": 1, "componentType": 5123, "count": 36, "type": "SCALAR"},
+        ],
+        "meshes": [{"primitives": [{"attributes": {"POSITION": 0}, "indices": 1}]}],
+        "nodes": [{"mesh": 0}],
+        "scenes": [{"nodes": [0]}],
+    }  # fmt: skip
+    over = read_mesh(written(tmp_path, "over.gltf", json.dumps(tree).encode()))
+    assert np.ptp(over.points_m, axis=0) == pytest.approx([1, 1, 3])  # +y is up
+    del tree["accessors"][0]["bufferView"]
+    # all corners but one at the origin: no triangle is left with an area
+    with pytest.raises(InputError, match="degenerate"):
+        read_mesh(written(tmp_path, "alone.gltf", json.dumps(tree).encode()))
+    tree["accessors"][0]["sparse"]["indices"]["bufferView"] = 1
+    tree["accessors"][0]["sparse"]["count"] = 30
+    with pytest.raises(InputError, match=r"broken|truncated"):
+        read_mesh(written(tmp_path, "bad.gltf", json.dumps(tree).encode()))
+
+
+def test_a_buffer_whose_name_is_percent_encoded(tmp_path):
+    tree, blob = gltf_tree(BOX, BOX_FACES)
+    tree["buffers"][0]["uri"] = "my%20scan.bin"
+    (tmp_path / "my scan.bin").write_bytes(blob)
+    assert len(read_mesh(written(tmp_path, "a.gltf", json.dumps(tree).encode())).faces) == 10

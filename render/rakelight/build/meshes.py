@@ -7,11 +7,13 @@ import numpy as np
 from rakelight.build.standing import USUAL, tag_of
 from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
-from rakelight.read.meshes import read_mesh
+from rakelight.read.meshes import Mesh, read_mesh
 from rakelight.read.toml import SceneFile
 from rakelight.scene.surfaces import Body
 from rakelight.units import say_length
 
+#: Corners closer than this share of a mesh's size are one.
+SAME_PLACE = 1e-6
 #: More triangles than this are furniture that nobody lights with; light and pictures take long.
 MOST_TRIANGLES = 200_000
 
@@ -69,7 +71,27 @@ def build_meshes(scene_file: SceneFile) -> tuple[tuple[Body, ...], tuple[str, ..
             continue
         rgb = np.array(table.reflectance or (USUAL["mesh"],) * 3)
         bodies.append(Body(f"mesh {tag}", "mesh", points, mesh.faces, rgb))
-        notes.extend(f"mesh {tag}: {note}" for note in mesh.notes)
+        notes.extend(f"mesh {tag}: {note}" for note in (*mesh.notes, *sheet_notes(mesh)))
     if faults:
         raise InputError(*faults)
     return tuple(bodies), tuple(notes)
+
+
+def sheet_notes(mesh: Mesh) -> tuple[str, ...]:
+    """Say how a mesh that is not closed is taken.
+
+    Corners that lie in one place count as one: STL files share none.
+    """
+    size = float(np.ptp(mesh.points_m, axis=0).max())
+    raster = np.round(mesh.points_m / (SAME_PLACE * size)).astype(np.int64)
+    _, place = np.unique(raster, axis=0, return_inverse=True)
+    faces = place.reshape(-1)[mesh.faces]
+    edges = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
+    _, uses = np.unique(edges, axis=0, return_counts=True)
+    open_edges = int((uses == 1).sum())
+    if not open_edges:
+        return ()
+    return (
+        f"not closed ({open_edges:,} edges belong to one triangle alone): taken as a thin sheet, "
+        "which shades from both sides and reflects from the side that its triangles face",
+    )

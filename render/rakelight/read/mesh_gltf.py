@@ -6,6 +6,7 @@ import json
 import struct
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from rakelight.read.mesh_soup import Floats, Indices, Soup, TooManyTriangles
 _KINDS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _DEEPEST = 64
 _MOST_PARTS = 100_000
+MOST_VALUES = 20_000_000  # of an accessor that stores only what differs from 0
 _JSON, _BIN = 0x4E4F534A, 0x004E4942
 _KNOWN = {"KHR_mesh_quantization", "KHR_materials_unlit", "KHR_texture_transform"}
 
@@ -185,11 +187,34 @@ class _Reader:
         width = 3 if kind == "VEC3" else 1
         count = _index(accessor["count"])
         dtype = np.dtype(_KINDS[accessor["componentType"]])
-        if "sparse" in accessor or "bufferView" not in accessor:
-            raise InputError(f"{self.name}: sparse data. Export it again without compression.")
-        view = self.tree["bufferViews"][_index(accessor["bufferView"])]
+        if "bufferView" in accessor:
+            values = self._values(accessor, count, width, dtype)
+        elif "sparse" in accessor and count <= MOST_VALUES:
+            values = np.zeros((count, width), dtype)
+        else:
+            raise InputError(f"{self.name}: an accessor holds no data. Export it again.")
+        if "sparse" in accessor:
+            values = self._with_sparse(values, accessor["sparse"], dtype)
+        if accessor.get("normalized") and dtype.kind in "iu":
+            return np.maximum(values / np.iinfo(dtype).max, -1.0)
+        return values
+
+    def _with_sparse(self, values: Any, sparse: Any, dtype: Any) -> Any:
+        """Lay single values over an accessor's others."""
+        count = _index(sparse["count"])
+        kind = np.dtype(_KINDS[sparse["indices"]["componentType"]])
+        at = self._values(sparse["indices"], count, 1, kind)[:, 0].astype(np.int64)
+        if count and int(at.max()) >= len(values):
+            raise ValueError("a sparse value has no place")
+        out = values.copy()
+        out[at] = self._values(sparse["values"], count, values.shape[1], dtype)
+        return out
+
+    def _values(self, entry: Any, count: int, width: int, dtype: Any) -> Any:
+        """Numbers from the view that an accessor or a part of it names, shape (count, width)."""
+        view = self.tree["bufferViews"][_index(entry["bufferView"])]
         buffer = self._buffer(_index(view["buffer"]))
-        own = _index(accessor.get("byteOffset", 0))
+        own = _index(entry.get("byteOffset", 0))
         start = _index(view.get("byteOffset", 0)) + own
         row = width * dtype.itemsize
         stride = _index(view.get("byteStride", row)) or row
@@ -200,10 +225,7 @@ class _Reader:
             or start + length > len(buffer)
         ):
             raise InputError(f"{self.name}: truncated: an accessor reads beyond its buffer.")
-        values = np.ndarray((count, width), dtype, buffer, start, (stride, dtype.itemsize))
-        if accessor.get("normalized") and dtype.kind in "iu":
-            return np.maximum(values / np.iinfo(dtype).max, -1.0)
-        return values
+        return np.ndarray((count, width), dtype, buffer, start, (stride, dtype.itemsize))
 
     def _buffer(self, index: int) -> bytes:
         if index not in self.buffers:
@@ -223,13 +245,20 @@ class _Reader:
                 return base64.b64decode(uri.partition(",")[2], validate=True)
             except binascii.Error:
                 raise InputError(f"{self.name}: a buffer in it is truncated or broken.") from None
-        shown = uri[:60]
-        if "\0" in uri or "\\" in uri or "/" in uri or ":" in uri or uri in ("", ".", ".."):
+        beside: str = unquote(uri)
+        shown = beside[:60]
+        if (
+            "\0" in beside
+            or "\\" in beside
+            or "/" in beside
+            or ":" in beside
+            or beside in ("", ".", "..")
+        ):
             raise InputError(
                 f"{self.name}: its buffer {shown!r} is not a file beside it. Export it as .glb."
             )
         try:
-            return (self.folder / uri).read_bytes()
+            return (self.folder / beside).read_bytes()
         except OSError as error:
             raise InputError(
                 f"{self.name}: its buffer {shown!r} cannot be read ({error.strerror})."

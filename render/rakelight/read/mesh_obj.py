@@ -17,6 +17,9 @@ from rakelight.read.mesh_soup import (
     split_note,
 )
 
+# "fo" is what the first editions of the format called a face
+_VERTEX, _FACE = (b"v", b"V"), (b"f", b"F", b"fo")
+_COMMENT = re.compile(rb"#[^\r\n]*")
 _CONTINUED = re.compile(rb"\\\r?\n")
 _AFTER_SLASH = re.compile(rb"/[^\s]*")
 
@@ -38,6 +41,9 @@ def parse_obj(data: bytes, name: str, most: int) -> Soup:
     InputError
         If a vertex or a face cannot be read.
     """
+    data = data.removeprefix(b"\xef\xbb\xbf")
+    if b"#" in data:
+        data = _COMMENT.sub(b"", data)
     if b"\\" in data:
         data = _CONTINUED.sub(b" ", data)
     points: list[Floats] = []
@@ -47,8 +53,8 @@ def parse_obj(data: bytes, name: str, most: int) -> Soup:
         kinds = [line.split(None, 1) for line in lines]
         start = line_number
         line_number += len(lines)
-        vertex_at = [k for k, words in enumerate(kinds) if words and words[0] == b"v"]
-        face_at = [k for k, words in enumerate(kinds) if words and words[0] == b"f"]
+        vertex_at = [k for k, words in enumerate(kinds) if words and words[0] in _VERTEX]
+        face_at = [k for k, words in enumerate(kinds) if words and words[0] in _FACE]
         if vertex_at:
             rests = [kinds[k][1] if len(kinds[k]) > 1 else b"" for k in vertex_at]
             points.append(_vertices(rests, [start + k + 1 for k in vertex_at], name))

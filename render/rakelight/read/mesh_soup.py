@@ -4,6 +4,7 @@ The formats are read here, in numpy, rather than by VTK: its readers end the pro
 that names a vertex which is not there, and on a header that promises too much.
 """
 
+import re
 import warnings
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -16,6 +17,8 @@ from rakelight.errors import InputError
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
+# D is how Fortran writes the exponent of a long number
+_FORTRAN = re.compile(rb"(?<=[\d.])[dD](?=[+-]?\d)")
 _BLOCK = 32_000_000  # bytes of text that are split into lines at once
 
 
@@ -67,10 +70,12 @@ def numbers(text: bytes) -> Floats:
         raise ValueError("not numbers")
     with warnings.catch_warnings():
         warnings.simplefilter("error", DeprecationWarning)
-        try:
-            return np.fromstring(text, dtype=np.float64, sep=" ")
-        except DeprecationWarning:
-            raise ValueError("not numbers") from None
+        for attempt in (text, _FORTRAN.sub(b"e", text)):
+            try:
+                return np.fromstring(attempt, dtype=np.float64, sep=" ")
+            except (DeprecationWarning, ValueError):
+                continue
+    raise ValueError("not numbers")
 
 
 def as_indices(values: Floats, name: str) -> Indices:

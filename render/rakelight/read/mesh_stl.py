@@ -9,6 +9,16 @@ _HEAD = 84
 _RECORD = np.dtype([("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("extra", "<u2")])
 
 
+def looks_like_stl(data: bytes) -> bool:
+    """Whether a file is binary STL to the byte, or begins as text STL does."""
+    if len(data) > _HEAD:
+        promised = int.from_bytes(data[80:84], "little")
+        if promised and len(data) == _HEAD + promised * _RECORD.itemsize:
+            return True
+    start = data[:2048].lstrip().lower()
+    return start.startswith(b"solid") and b"facet" in start and b"\0" not in start
+
+
 def parse_stl(data: bytes, name: str, most: int) -> Soup:
     """Read an STL file; three own corners a triangle.
 

@@ -1,6 +1,7 @@
 """Triangle meshes in: OBJ, PLY, STL and glTF, in metres with z up, checked."""
 
 import math
+import re
 from pathlib import Path
 from typing import Literal, NamedTuple, get_args
 
@@ -13,7 +14,7 @@ from rakelight.read.mesh_gltf import parse_gltf
 from rakelight.read.mesh_obj import parse_obj
 from rakelight.read.mesh_ply import parse_ply
 from rakelight.read.mesh_soup import Floats, Indices, Soup, TooManyTriangles
-from rakelight.read.mesh_stl import parse_stl
+from rakelight.read.mesh_stl import looks_like_stl, parse_stl
 from rakelight.units import parse_length
 
 MeshUnit = Literal["mm", "cm", "m", "in", "ft"]
@@ -25,6 +26,7 @@ LARGEST_M = 100.0
 SMALLEST_M = 0.001
 _LARGEST_BYTES = 2_000_000_000
 _MEMORY_PER_BYTE = 9  # text of 2 million triangles took 8 times its size, binary 7 times
+_OBJ_VERTEX = re.compile(rb"(?:^|[\r\n])v[ \t]+[-+.\d]")
 _UNITS = get_args(MeshUnit)
 
 
@@ -159,12 +161,16 @@ def _kind(data: bytes, path: Path) -> str:
         return "glTF"
     if data[:3] == b"ply" and data[3:4] in (b"\n", b"\r", b" "):
         return "PLY"
+    if looks_like_stl(data):
+        return "STL"
     ending = path.suffix.lower()
     kinds = {".gltf": "glTF", ".stl": "STL", ".obj": "OBJ"}
     if ending in kinds:
         return kinds[ending]
     if ending in (".ply", ".glb"):
         raise InputError(f"{path}: not a {ending[1:].upper()} file, whatever its ending says.")
+    if b"\0" not in data[:4096] and _OBJ_VERTEX.search(data[:65_536]):
+        return "OBJ"
     raise InputError(f"{path}: not a mesh. Use {', '.join(ENDINGS)}.")
 
 
