@@ -9,6 +9,7 @@ import numpy as np
 from rakelight.build.bodies import HOUSING_REFLECTANCE, figure, housing_cheeks, run_bodies
 from rakelight.build.faces import Finish
 from rakelight.build.fitting import fit_faults
+from rakelight.build.glossy import gloss_warnings
 from rakelight.build.groups import light_groups
 from rakelight.build.openings import Cut
 from rakelight.build.room import FINER, BareRoom, build_bare_room, plain_room
@@ -126,6 +127,7 @@ def build_read_scene(
         warnings=(
             *warnings_of(room, plans, bare.textures, cameras, *band, unit),
             *sight_warnings(scene_file, room, runs, bare),
+            *gloss_warnings(room, runs, cameras, unit),
         ),
         paintings=tuple(one.painting for one in bare.paintings),
     )

@@ -34,12 +34,12 @@ def sight_warnings(
     runs : sequence of BuiltRun
         The runs.
     bare : BareRoom
-        Openings, and the gloss of textures.
+        Its openings.
     """
     unit = scene_file.tables.units.length
     meshes = [body for body in room.bodies if body.kind == "mesh"]
     glass = {face.name for o in bare.openings if o.glazed for face in o.faces[-1:]}
-    glass |= {name for name, texture in bare.textures.items() if texture.gloss >= GLOSSY}
+    glass |= {surface.name for surface in room.surfaces if surface.gloss >= GLOSSY}
     found: list[Caveat] = []
     for index, eye in enumerate(scene_file.tables.eye):
         name = eye.name or f"E{index + 1}"

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from rakelight.picture.around import Patches, patches
 from rakelight.picture.buried import buried, uncovered
 from rakelight.picture.finish import FULL, Pyramid, finishes
+from rakelight.picture.gloss import gloss_of, shine
 from rakelight.picture.kernels.shade import resolve, shade_mapped, shade_plain, split
 from rakelight.picture.tone import REC709, display_linear, to_codes
 from rakelight.picture.view import View, rays
@@ -92,6 +93,7 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
         for index, surface in enumerate(room.surfaces)
         if present[index]
     }
+    sheens = {name: gloss_of(room.surface(name), room, lit) for name in light}
     around = patches(room, lit) if present[len(room.surfaces) :].any() else None
     edge_values = np.empty((*view.edge_owners.shape, 3), np.float32)
     width = columns // s
@@ -124,6 +126,9 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
             else:
                 rho = (surface.reflectance_rgb / np.pi * colour).astype(np.float32)
                 shade_plain(*place, lx, per_u, per_v, rho, samples)
+            sheen = sheens[surface.name]
+            if sheen is not None:
+                shine(sheen, surface, room, lit, view.camera, place, samples)
         for index, body in enumerate(room.bodies, start=len(room.surfaces)):
             if around is not None and present[index]:
                 _shade_body(view, room, lit, body, index, above, around, samples)

@@ -2,7 +2,7 @@
 
 from pydantic import Field
 
-from rakelight.scene.stated import Length, Lux, Reflectance, RoomSize, Size
+from rakelight.scene.stated import Length, Lux, Reflectance, RoomSize, Share, Size
 from rakelight.scene.table import Table, Wall
 
 
@@ -61,6 +61,11 @@ class SurfaceTable(Table):
         alias="other_light",
         description="Diffuse illuminance from daylight or lighting that is not in this scene. "
         "Not stated: as `[other_light]` says.",
+    )
+    gloss: Share | None = Field(
+        default=None,
+        description="0 for a dull surface, 0.3 for satin or sealed, 0.6 for polished, 1 for a "
+        "mirror. Not stated: 0; a wall with a relief takes the texture's own.",
     )
     lean_m: Length = Field(
         default=0.0,

@@ -36,6 +36,8 @@ class Surface:
         Diffuse illuminance from daylight or lighting that is not modelled. [lx]
     holes_uv_m : tuple of ndarray of float64, shape (k, 2)
         Polygons cut out of it: doors, windows, niches, slots. [m]
+    gloss : float
+        0 for a dull surface, 1 for one polished like glass.
     blocks : bool
         True for what stands inside the room and can shade other surfaces: faces of fascias,
         slots, columns, benches. The outer shell of a convex room cannot.
@@ -51,6 +53,7 @@ class Surface:
     other_light_lx: float = 0.0
     holes_uv_m: tuple[NDArray[np.float64], ...] = ()
     blocks: bool = False
+    gloss: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
