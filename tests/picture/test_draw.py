@@ -2,6 +2,7 @@ import hashlib
 import os
 import subprocess
 import sys
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -184,6 +185,7 @@ def test_same_bytes_whatever_the_number_of_threads():
 def test_a_picture_needs_no_display_and_no_graphics_library():
     script = """
 import sys
+import time
 from reference.picture_rooms import box, facing_main
 from rakelight.picture.draw import draw
 draw(box(), facing_main(width_px=32, height_px=18), 1)
@@ -228,3 +230,20 @@ def test_a_room_with_nothing_in_sight_draws_nothing():
     view = draw(away, facing_main(width_px=32, height_px=18), 1)
     assert (view.ids == -1).all()
     assert evenly_lit(away).total_lx("behind").max() == 500
+
+
+def test_a_fine_wall_that_runs_on_behind_the_eye_is_the_same_surface_and_costs_little():
+    # along the wall from inside the room: half of its cells lie behind the eye, some across it
+    relief = bumpy(0.01, depth_m=1e-9)
+    forward = np.array([0.9805806757, 0.1961161351, 0.0])
+    camera = Camera("along", np.array([2.4, 3.3, 1.4]), forward, UP, 18.0, 0.0, 960, 540)
+    fine, plain = draw(box(main_wall(relief)), camera, 1), draw(box(), camera, 1)
+    same = fine.ids == plain.ids
+    assert (~same).sum() <= 2 * (540 + 960)  # samples on the border between two surfaces
+    main = same & (plain.ids == 0)
+    assert main.sum() > 50_000
+    np.testing.assert_allclose(fine.u_m[main], plain.u_m[main], atol=2e-5)
+    started = time.process_time()
+    draw(box(main_wall(relief)), camera, 1)
+    # cells behind the eye are left out: at first they were looked at in every sample, for minutes
+    assert time.process_time() - started < 10

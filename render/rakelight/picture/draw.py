@@ -61,7 +61,7 @@ def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool | Non
         places = np.empty((len(shapes.points), 2), np.float32)
         project(shapes.points, window, _NEAR_M, places)
         extent = np.empty((-(-len(shapes.triangles) // CHUNK), 2), np.float32)
-        extents(places, shapes.triangles, extent)
+        extents(shapes.points, places, shapes.triangles, window, _NEAR_M, extent)
         raster(
             shapes.points,
             shapes.places_m,

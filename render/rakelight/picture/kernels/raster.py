@@ -29,10 +29,37 @@ def project(
             places[i, 1] = np.nan
 
 
+@inline
+def bounds(points, places, window, near, a, b, c):
+    """Columns and rows of the part of a triangle that is not nearer than `near`.
+
+    Least and greatest column, then row; the least beyond the greatest where nothing is left.
+    """
+    box = (np.inf, -np.inf, np.inf, -np.inf)
+    for k in range(3):
+        one = a if k == 0 else (b if k == 1 else c)
+        two = b if k == 0 else (c if k == 1 else a)
+        if not math.isnan(places[one, 0]):
+            x, y = np.float64(places[one, 0]), np.float64(places[one, 1])
+            box = (min(box[0], x), max(box[1], x), min(box[2], y), max(box[3], y))
+        if math.isnan(places[one, 0]) != math.isnan(places[two, 0]):
+            depth = np.float64(points[one, 2])
+            mix = (near - depth) / (points[two, 2] - depth)
+            right = points[one, 0] + mix * (points[two, 0] - points[one, 0])
+            up = points[one, 1] + mix * (points[two, 1] - points[one, 1])
+            x = (right / near - window[0]) / window[2]
+            y = (window[1] - up / near) / window[2]
+            box = (min(box[0], x), max(box[1], x), min(box[2], y), max(box[3], y))
+    return box
+
+
 @kernel
 def extents(
+    points,  # float32 (k, 3)
     places,  # float32 (k, 2)
     triangles,  # int32 (m, 3)
+    window,  # float64 (3,)
+    near,  # [m]
     rows,  # float32 (chunks, 2): out, first and last row that a chunk can touch
 ):
     """Rows of each chunk of triangles."""
@@ -40,14 +67,11 @@ def extents(
         low = np.float32(np.inf)
         high = np.float32(-np.inf)
         for t in range(chunk * CHUNK, min((chunk + 1) * CHUNK, triangles.shape[0])):
-            for k in range(3):
-                y = places[triangles[t, k], 1]
-                if math.isnan(y):
-                    low = np.float32(-np.inf)
-                    high = np.float32(np.inf)
-                else:
-                    low = min(low, y)
-                    high = max(high, y)
+            box = bounds(
+                points, places, window, near, triangles[t, 0], triangles[t, 1], triangles[t, 2]
+            )
+            low = min(low, np.float32(box[2]))
+            high = max(high, np.float32(box[3]))
         rows[chunk, 0] = low
         rows[chunk, 1] = high
 
@@ -110,24 +134,19 @@ def raster(
                 bottom = last - 1
                 left = 0
                 right = columns - 1
-                y = min(places[a, 1], places[b, 1], places[c, 1])
-                # one vertex behind the eye makes the sum NaN: then look everywhere
-                if not math.isnan(places[a, 1] + places[b, 1] + places[c, 1]):
-                    if y > last + 1:
-                        continue
-                    top = max(top, math.floor(y - 0.51))
-                    y = max(places[a, 1], places[b, 1], places[c, 1])
-                    if y < first - 1:
-                        continue
-                    bottom = min(bottom, math.ceil(y - 0.49))
-                    x = min(places[a, 0], places[b, 0], places[c, 0])
-                    if x > columns + 1:
-                        continue
-                    left = max(left, math.floor(x - 0.51))
-                    x = max(places[a, 0], places[b, 0], places[c, 0])
-                    if x < -1:
-                        continue
-                    right = min(right, math.ceil(x - 0.49))
+                box = bounds(points, places, window, near, a, b, c)
+                if (
+                    box[2] > last + 1
+                    or box[3] < first - 1
+                    or box[0] > columns + 1
+                    or box[1] < -1
+                    or box[0] > box[1]
+                ):
+                    continue
+                top = max(top, math.floor(max(box[2], -1.0) - 0.51))
+                bottom = min(bottom, math.ceil(min(box[3], rows + 1.0) - 0.49))
+                left = max(left, math.floor(max(box[0], -1.0) - 0.51))
+                right = min(right, math.ceil(min(box[1], columns + 1.0) - 0.49))
                 if top > bottom or left > right:
                     continue
                 ax = np.float64(points[a, 0])
