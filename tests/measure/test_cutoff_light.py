@@ -15,6 +15,7 @@ from rakelight.measure.cutoff_light import (
     turned_line,
 )
 from rakelight.measure.fields import fields
+from rakelight.measure.room_light import RoomLight
 from rakelight.measure.section_numbers import run_section
 from rakelight.scene.quality import Quality
 from reference.cut_rooms import ALL_ROUND, LENGTH, board, room_with, run_at, shell
@@ -90,7 +91,7 @@ def test_a_turned_run_stays_square_and_comes_back():
 
 def test_the_numbers_carry_the_line_s_key():
     room, section, lit = lit_room()
-    numbers = {n.key: n.value for n in cut_off_light_numbers(section, room, lit)}
+    numbers = {n.key: n.value for n in cut_off_light_numbers(section, RoomLight(room, lit))}
     key = "run.L1.cutoff.fascia-F1.ceiling"
     assert numbers[f"{key}.step_lx"] == numbers[f"{key}.bright_lx"] - numbers[f"{key}.dark_lx"]
     assert f"{key}.tilted_out.step_ratio" in numbers

@@ -6,21 +6,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.direct import point_light
 from rakelight.measure.cutoff_lines import CutOffLine
-from rakelight.measure.fields import Fields, fields
+from rakelight.measure.fields import Fields
 from rakelight.measure.grid import at_points
+from rakelight.measure.room_light import RoomLight
 from rakelight.measure.section_numbers import RunSection, cut_off_key
 from rakelight.measure.weights import inside_polygon
-from rakelight.scene.lit import Lit
 from rakelight.scene.lit_line import LitLine
 from rakelight.scene.number import Number
-from rakelight.scene.surfaces import Room
 
 Floats = NDArray[np.float64]
 
 #: Steps of the sum along a run at the one point where a tilt is tried.
-STEPS = 64
+STEPS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +104,27 @@ def turned_line(line: LitLine, by_rad: float) -> LitLine:
     return replace(line, nadir=turn(line.nadir), across=turn(line.across), c0=turn(line.c0))
 
 
+def free_light(line: LitLine, point_m: Floats, normal: Floats) -> float:
+    """Illuminance of a run's middle line on one point with nothing in between. [lx]
+
+    Equal steps of the angle along the run, seen from the point, over each lit length.
+    """
+    away = line.origin_m - point_m
+    along = float(away @ line.axis)
+    square = away - along * line.axis
+    distance = float(np.linalg.norm(square))
+    total = 0.0
+    for start, end in line.lit_m:
+        edges = np.linspace(
+            math.atan2(start + along, distance), math.atan2(end + along, distance), STEPS + 1
+        )
+        psi = (edges[1:] + edges[:-1]) / 2
+        way = square / distance * np.cos(psi)[:, None] + np.sin(psi)[:, None] * line.axis
+        candela = line.candela_per_metre(-way)
+        total += float(np.sum(candela * np.maximum(way @ normal, 0) * np.diff(edges)))
+    return total / distance
+
+
 def tilted_step(
     section: RunSection, line: CutOffLine, step: Step, gathered: Fields, by_rad: float,
     output: float,
@@ -128,10 +147,10 @@ def tilted_step(
     """
     mesh = max(gathered.surface.grid.step_u_m, gathered.surface.grid.step_v_m)
     place = line.full_light_m - mesh * line.dark_side
-    point = section.cut.to_room(place)[None]
+    point = section.cut.to_room(place)
     normal = gathered.surface.frame.n
     before, after = (
-        output * float(point_light(point, normal, one, STEPS)[0])
+        output * free_light(one, point, normal)
         for one in (section.line, turned_line(section.line, by_rad))
     )
     if not before > 0:
@@ -141,16 +160,14 @@ def tilted_step(
     return Step(rest + own * after / before, step.dark_lx)
 
 
-def cut_off_light_numbers(section: RunSection, room: Room, lit: Lit) -> tuple[Number, ...]:
+def cut_off_light_numbers(section: RunSection, light: RoomLight) -> tuple[Number, ...]:
     """How visible each of a run's cut-off lines is, before and after a change of tilt."""
     out: list[Number] = []
-    output = next(
-        group.output for group in room.groups if any(line is section.line for line in group.lines)
-    )
+    output = light.output(section.line)
     for line in section.cut_offs:
-        if line.on not in lit.direct_lx:
+        if line.on not in light.lit.direct_lx:
             continue
-        gathered = fields(room.surface(line.on), lit)
+        gathered = light.of(line.on)
         step = step_across(section, line, gathered)
         key = cut_off_key(section, line)
         out += [

@@ -244,7 +244,7 @@ def _for_corner(source: Floats, edge: Floats, corner: Floats) -> tuple[float, fl
     raised = math.nan if yb == yc else float(zb + (zb - zc) * (ya - yb) / (yb - yc))
     moved = math.nan if zb == zc else float(yb + (yb - yc) * (za - zb) / (zb - zc))
     # a source on the far side of the edge would send no light over it to that corner
-    if not (moved - yb) * (ya - yb) > 0:
+    if not ((moved - yb) * (ya - yb) > 0 and moved > 0):
         moved = math.nan
     return height, raised, moved
 
