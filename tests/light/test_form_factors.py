@@ -3,10 +3,9 @@
 import numpy as np
 import pytest
 
-from rakelight.light.exchange import patch_exchange
+from rakelight.light.exchange import exchange_factors, open_flow
 from rakelight.light.form_factors import point_to_polygon, polygon_to_polygon
 from rakelight.light.patches import cut_room
-from rakelight.light.rays import blockers
 from reference.plain_rooms import NAMES, box_frames, box_room
 
 UP = (0.0, 0.0, 1.0)
@@ -146,7 +145,7 @@ def test_a_points_factors_to_a_whole_box_sum_to_one():
 def test_patches_give_the_box_matrix_and_keep_closure_and_reciprocity():
     room = box_room(4.8, 3.6, 2.7, 0.5)
     patches = cut_room(room, 0.1, 0.4)
-    factors, closed = patch_exchange(patches, blockers(room, (), patches))
+    factors, closed = exchange_factors(open_flow(patches, patches), patches, 6)
     assert closed
     np.testing.assert_allclose(factors.sum(axis=1), 1, rtol=1e-5)
     flow = factors * patches.areas_m2[:, None]

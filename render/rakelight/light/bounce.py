@@ -1,101 +1,28 @@
 """Diffuse interreflection of the whole room, and inside the hollows of its reliefs."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.directions import fitted, made_even
-from rakelight.light.exchange import patch_exchange
-from rakelight.light.gather import Directed, Gather, SubPatches, cut_again, prepare_gather
-from rakelight.light.hollow_wall import (
-    HollowWall,
-    hollow_wall,
-    on_pieces,
-)
+from rakelight.light.bounce_parts import BLOCKING as BLOCKING
+from rakelight.light.bounce_parts import BounceQuality as BounceQuality
+from rakelight.light.bounce_parts import PreparedBounce as PreparedBounce
+from rakelight.light.bounce_parts import moved_bounce as moved_bounce
+from rakelight.light.bounce_parts import prepare_bounce as prepare_bounce
+from rakelight.light.directions import fitted
+from rakelight.light.gather import Directed
+from rakelight.light.hollow_wall import on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
-from rakelight.light.meshes import stand_in
-from rakelight.light.openness import open_moments
 from rakelight.light.patch_means import patch_means
-from rakelight.light.patches import SPLIT, Patches, cut_room
-from rakelight.light.prepare import Prepared
-from rakelight.light.rays import blockers
+from rakelight.light.patches import SPLIT
 from rakelight.light.solve import arriving, flux_per_area, solve
 from rakelight.scene.lit import Lit
-from rakelight.scene.surfaces import Room, Surface
+from rakelight.scene.surfaces import Surface
 from rakelight.scene.white import LUMINANCE_WEIGHTS
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
-
-#: Bodies that block and reflect; a figure is there for scale and changes no number.
-BLOCKING = ("housing", "blocker", "mesh")
-
-
-@dataclass(frozen=True, slots=True)
-class BounceQuality:
-    """Time against accuracy of bounced light.
-
-    Parameters
-    ----------
-    edge_m, patch_m : float
-        Patches at a surface's edges and in its middle. [m]
-    point_edge_m, point_m : float
-        Points that the light is brought to, likewise. [m]
-    residual : float
-        The exchange ends when all that is still to come is under this share of the largest
-        exitance.
-    """
-
-    edge_m: float = 0.04
-    patch_m: float = 0.25
-    point_edge_m: float = 0.02
-    point_m: float = 0.2
-    residual: float = 1e-4
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PreparedBounce:
-    """All that bounced light needs and no run changes.
-
-    Parameters
-    ----------
-    room : Room
-        The room.
-    quality : BounceQuality
-        How finely it is cut.
-    patches : Patches
-        Its patches.
-    subs : SubPatches
-        Their parts.
-    factors : ndarray of float32, shape (patches, patches)
-        Form factors.
-    closed : bool
-        True if no light leaves the room.
-    gathers : tuple of Gather
-        One for each surface.
-    walls : mapping of str to HollowWall
-        Its reliefs.
-    reflectance_rgb : ndarray of float32, shape (patches, 3)
-        Diffuse reflectance; 0 for patches on reliefs, which have their own response.
-    """
-
-    room: Room
-    quality: BounceQuality
-    patches: Patches
-    subs: SubPatches
-    factors: Floats32
-    closed: bool
-    gathers: tuple[Gather, ...]
-    walls: Mapping[str, HollowWall]
-    reflectance_rgb: Floats32
-
-    @property
-    def on_bodies(self) -> NDArray[np.bool_]:
-        """Patches on bodies, in the order that `bounce` takes their direct light."""
-        out: NDArray[np.bool_] = self.patches.owner >= len(self.room.surfaces)
-        return out
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,69 +55,6 @@ class Balance:
         if self.arrived_lm == 0:
             return 0.0
         return (self.absorbed_lm + self.lost_lm) / self.arrived_lm - 1
-
-
-def prepare_bounce(prepared: Prepared, quality: BounceQuality | None = None) -> PreparedBounce:
-    """Patches, form factors, points and hollows: what every set of runs shares.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        From `prepare`; its room's housings, blockers and meshes stand in the way.
-    quality : BounceQuality, optional
-        The default meets the stated accuracy.
-    """
-    quality = BounceQuality() if quality is None else quality
-    room = prepared.room
-    bodies = [stand_in(body) for body in room.bodies if body.kind in BLOCKING]
-    patches = cut_room(room, quality.edge_m, quality.patch_m, bodies)
-    what = blockers(room, bodies, patches)
-    factors, closed = patch_exchange(patches, what)
-    subs = cut_again(patches, [surface.frame for surface in room.surfaces])
-    gathers = tuple(
-        _closed_gather(
-            prepare_gather(
-                surface, patches, subs, what, cells, quality.point_edge_m, quality.point_m
-            ),
-            closed,
-        )
-        for surface, cells in zip(room.surfaces, patches.cells, strict=True)
-    )
-    reflectance = np.array(
-        [surface.reflectance_rgb for surface in room.surfaces]
-        + [body.reflectance_rgb for body in bodies]
-    )[patches.owner].astype(np.float32)
-    walls = {}
-    for surface, gather, cells in zip(room.surfaces, gathers, patches.cells, strict=True):
-        if surface.relief is None:
-            continue
-        ready = prepared.reliefs[surface.name]
-        step = (surface.grid.step_u_m, surface.grid.step_v_m)
-        above = ready.sides["up"].horizons if "up" in ready.sides else None
-        moments = open_moments(surface.relief.heights_m, ready.normals, *step, above=above)
-        wall = hollow_wall(
-            surface, ready.normals, moments, patches, subs, cells, gather, factors, closed
-        )
-        walls[surface.name] = wall
-        reflectance[wall.own] = 0
-    return PreparedBounce(
-        room, quality, patches, subs, factors, closed, gathers, walls, reflectance
-    )
-
-
-def _closed_gather(gather: Gather, closed: bool) -> Gather:
-    """Make every point of a closed room see exactly one half-space, and its moments whole."""
-    if not closed:
-        return gather
-    factors = gather.factors.copy()
-    near = gather.near_factors.copy()
-    sums = factors.sum(axis=2, dtype=np.float64)
-    scale = (1 / np.maximum(sums[0], 1e-6)).astype(np.float32)
-    factors *= scale[:, None]
-    near *= scale[gather.near[:, 0]]
-    if len(factors) > 1:
-        made_even(factors, factors.sum(axis=2, keepdims=True))
-    return replace(gather, factors=factors, near_factors=near)
 
 
 def bounce(
@@ -300,7 +164,7 @@ def bounce(
     for surface, gather in zip(room.surfaces, prepared.gathers, strict=True):
         moments = gather.at_points(exitance, excess, directed)
         wall = prepared.walls.get(surface.name)
-        level = np.maximum(gather.to_vertices(moments[0]), 0)
+        level = np.maximum(gather.grid.to_vertices(moments[0]), 0)
         if wall is None:
             light = level
         else:
@@ -310,9 +174,8 @@ def bounce(
             caught, inner = pieces[surface.name]
             by_room = fill_hollows(wall.hollows, room_lx, own_rho)
             hollow = inner + (by_room - room_lx)
-            light = vertex_light(
-                wall.hollows, wall.moments, hollow, gather.along_u, gather.along_v, coefficients
-            )
+            along = (gather.grid.along_u, gather.grid.along_v)
+            light = vertex_light(wall.hollows, wall.moments, hollow, *along, coefficients)
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += area @ ((caught + inner + by_room) * (1 - own_rho))

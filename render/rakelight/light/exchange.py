@@ -6,7 +6,6 @@ from numpy.typing import NDArray
 from rakelight.light.form_factors import balanced
 from rakelight.light.kernels.polygon import patch_factors
 from rakelight.light.patches import Patches
-from rakelight.light.rays import FIRST, Blockers, separable, visible_share
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
@@ -17,15 +16,61 @@ SEALED = 0.2
 OPEN_SHARE = 0.02
 
 
-def patch_exchange(patches: Patches, what: Blockers) -> tuple[Floats32, bool]:
+def open_flow(one: Patches, other: Patches) -> Floats32:
+    """Area times form factor between patches of two lists, nothing in between. [m2]
+
+    Parameters
+    ----------
+    one, other : Patches
+        Of p and of q patches; may be the same.
+
+    Returns
+    -------
+    ndarray of float32, shape (p, q)
+        The mean of both ways, so that it is the same from either side.
+    """
+    there = _factors(one, other) * one.areas_m2.astype(np.float32)[:, None]
+    back = there if one is other else _factors(other, one)
+    if one is not other:
+        back *= other.areas_m2.astype(np.float32)[:, None]
+    out: Floats32 = (there + back.T) * np.float32(0.5)
+    return out
+
+
+def _factors(one: Patches, other: Patches) -> Floats32:
+    f32 = np.float32
+    few, few_share = one.samples(2)
+    many, many_share = one.samples(4)
+    out = np.empty((one.count, other.count), f32)
+    patch_factors(
+        one.centres_m.astype(f32),
+        one.radii_m.astype(f32),
+        one.normals.astype(f32),
+        few,
+        few_share,
+        many,
+        many_share,
+        other.centres_m.astype(f32),
+        other.radii_m.astype(f32),
+        other.normals.astype(f32),
+        other.corners_m.astype(f32),
+        other.counts,
+        out,
+    )
+    return out
+
+
+def exchange_factors(flow_m2: Floats32, patches: Patches, surfaces: int) -> tuple[Floats32, bool]:
     """Form factors between all patches, and whether the room is closed.
 
     Parameters
     ----------
+    flow_m2 : ndarray of float32, shape (patches, patches)
+        Area times form factor, symmetric; what stands between taken out. [m2]
     patches : Patches
         Of the room and its bodies.
-    what : Blockers
-        What stands between.
+    surfaces : int
+        Number of surfaces; patches of higher owners lie on bodies, and may lie outside.
 
     Returns
     -------
@@ -42,41 +87,13 @@ def patch_exchange(patches: Patches, what: Blockers) -> tuple[Floats32, bool]:
     under 0.1 % without bodies and by some per cent beside them (4 rays a pair); scaling rows
     and columns alike takes that out in a closed room.
     """
-    f32 = np.float32
-    few, few_share = patches.samples(2)
-    many, many_share = patches.samples(4)
-    factors = np.empty((patches.count, patches.count), f32)
-    patch_factors(
-        patches.centres_m.astype(f32),
-        patches.radii_m.astype(f32),
-        patches.normals.astype(f32),
-        patches.corners_m.astype(f32),
-        patches.counts,
-        few,
-        few_share,
-        many,
-        many_share,
-        factors,
-    )
-    areas = patches.areas_m2.astype(f32)
-    flow: Floats32 = factors * areas[:, None]
-    flow = (flow + flow.T) * f32(0.5)
-    if what.scene is not None:
-        wanted = np.triu(flow > 0, 1)
-        on_bodies = patches.owner >= what.surfaces
-        pairs = separable(what, patches.centres_m, patches.radii_m, patches, wanted, on_bodies)
-        points = np.ascontiguousarray(patches.spread()[:, FIRST])
-        share = visible_share(what, points, points, pairs)
-        flow[pairs[:, 0], pairs[:, 1]] *= share
-        flow[pairs[:, 1], pairs[:, 0]] *= share
-    rows = flow.sum(axis=1, dtype=np.float64)
+    rows = flow_m2.sum(axis=1, dtype=np.float64)
     sealed = rows < SEALED * patches.areas_m2
-    hull = ~sealed & (patches.owner < what.surfaces)
+    hull = ~sealed & (patches.owner < surfaces)
     missed = 1 - rows[hull].sum() / patches.areas_m2[hull].sum() if hull.any() else 1.0
     closed = bool(abs(missed) < OPEN_SHARE)
     if closed:
-        flow[sealed] = 0
-        flow[:, sealed] = 0
-        flow = balanced(flow, patches.areas_m2)
-    factors = flow / areas[:, None]
+        flow_m2 = np.where(sealed | sealed[:, None], np.float32(0), flow_m2)
+        flow_m2 = balanced(flow_m2, patches.areas_m2)
+    factors: Floats32 = flow_m2 / patches.areas_m2.astype(np.float32)[:, None]
     return factors, closed

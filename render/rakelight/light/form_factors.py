@@ -162,7 +162,7 @@ def balanced(
     areas_m2 : ndarray of float64, shape (n,)
         What the rows must sum to: closure of a closed room. [m2]
     passes : int
-        At most; ends when every row is within 1e-6.
+        At most; ends when every row is within 5e-6.
 
     Returns
     -------
@@ -174,7 +174,7 @@ def balanced(
         sums = scale * (flow_m2 @ scale.astype(np.float32))
         some = sums > 0
         ratio = np.where(some, areas_m2 / np.where(some, sums, 1.0), 1.0)
-        if np.abs(ratio - 1).max() < 1e-6:
+        if np.abs(ratio - 1).max() < 5e-6:
             break
         scale *= np.sqrt(ratio)
     narrow = scale.astype(np.float32)

@@ -6,15 +6,16 @@ that neither patches nor steps show.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.directions import terms_of
+from rakelight.light.directions import made_even, terms_of
 from rakelight.light.kernels.polygon import listed_factors, point_factors
-from rakelight.light.patches import SPLIT, Cells, Patches, graded, with_cuts
-from rakelight.light.rays import Blockers, separable, visible_share
+from rakelight.light.patches import SPLIT, Patches
+from rakelight.light.points import PointGrid
+from rakelight.light.rays import Blockers, Places, hide
 from rakelight.scene.frame import Frame
 from rakelight.scene.surfaces import Surface
 
@@ -22,8 +23,6 @@ Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
 
-#: Points keep this far from a surface's edges, where the next surface would fill half a view. [m]
-INSET_M = 1e-4
 #: Sub-patches count for points nearer than this many patch radii.
 NEAR_RADII = 4.0
 
@@ -120,29 +119,21 @@ class Gather:
 
     Parameters
     ----------
-    u_m, v_m : ndarray of float64, shape (columns,), (rows,)
-        Points along u and v. [m]
-    points_m : ndarray of float64, shape (points, 3)
-        The points, row by row, in the room. [m]
+    grid : PointGrid
+        The surface's points.
     factors : ndarray of float32, shape (moments, points, patches)
         Form factor to each patch; for a surface with relief also times the direction's u, v
-        and n component (4 moments), else 1 moment. Points run row by row.
+        and n component (4 moments), else 1 moment.
     near : ndarray of int32, shape (pairs, 2)
         Points and sub-patches that are near each other.
     near_factors : ndarray of float32, shape (moments, pairs)
         Form factors of these, likewise.
-    along_u, along_v : tuple of ndarray, shape (vertex columns, 4), (vertex rows, 4)
-        Points and weights that interpolate at each column and row of vertices.
     """
 
-    u_m: Floats
-    v_m: Floats
-    points_m: Floats
+    grid: PointGrid
     factors: Floats32
     near: Ints
     near_factors: Floats32
-    along_u: tuple[Ints, Floats32]
-    along_v: tuple[Ints, Floats32]
 
     def at_points(
         self, exitance: Floats32, excess: Floats32, directed: Sequence["Directed"] = ()
@@ -159,16 +150,17 @@ class Gather:
             Surfaces whose exitance depends on direction.
         """
         moments, points, _ = self.factors.shape
+        points_m = self.grid.points_m
         bands = exitance.shape[1]
         out = np.empty((moments, points, bands), np.float32)
         near = excess[self.near[:, 1]]
-        toward = [_toward(self.points_m, one) for one in directed]
+        toward = [_toward(points_m, one) for one in directed]
         for one in directed:
             place = np.full(len(excess), -1, np.int32)
             place[one.subs] = np.arange(one.subs.size)
             pairs = np.flatnonzero(place[self.near[:, 1]] >= 0)
             sub = place[self.near[pairs, 1]]
-            way = _unit(self.points_m[self.near[pairs, 0]] - one.sub_centres_m[sub]) @ one.axes
+            way = _unit(points_m[self.near[pairs, 0]] - one.sub_centres_m[sub]) @ one.axes
             near[pairs] = np.einsum("nk,nkb->nb", terms_of(way), one.excess[sub])
         for k in range(moments):
             out[k] = self.factors[k] @ exitance
@@ -177,95 +169,41 @@ class Gather:
             for band in range(bands):
                 part = self.near_factors[k] * near[:, band]
                 out[k, :, band] += np.bincount(self.near[:, 0], part, points).astype(np.float32)
-        return out.reshape(moments, self.v_m.size, self.u_m.size, -1)
-
-    def to_vertices(self, at_points: Floats32) -> Floats32:
-        """Interpolate a field of points, shape (v, u, bands), to (rows, columns, bands)."""
-        columns, mix_u = self.along_u
-        rows, mix_v = self.along_v
-        wide = np.einsum("vctb,ct->vcb", at_points[:, columns], mix_u)
-        out: Floats32 = np.einsum("rtcb,rt->rcb", wide[rows], mix_v, dtype=np.float32)
-        return out
+        return self.grid.spread(out)
 
 
-def cubic_weights(nodes: Floats, at: Floats) -> tuple[Ints, Floats32]:
-    """Four nodes and weights that interpolate at each place, shape (places, 4).
-
-    Cubic Hermite with three-point slopes: exact for parabolas, without the creases that linear
-    interpolation shows in an even gradient. Linear in the first and the last interval's outer
-    slope.
-    """
-    count = nodes.size
-    k = np.clip(np.searchsorted(nodes, at, "right") - 1, 0, count - 2)
-    gap = np.diff(nodes)
-    h = gap[k]
-    t = np.clip((at - nodes[k]) / h, 0.0, 1.0)
-    value0 = (1 + 2 * t) * (1 - t) ** 2
-    value1 = t * t * (3 - 2 * t)
-    slope0 = t * (1 - t) ** 2 * h
-    slope1 = t * t * (t - 1) * h
-    # slope at node i as weights of nodes i - 1, i, i + 1
-    slopes = np.zeros((count, 3))
-    slopes[0, 1:] = [-1 / gap[0], 1 / gap[0]]
-    slopes[-1, :2] = [-1 / gap[-1], 1 / gap[-1]]
-    a, b = gap[:-1], gap[1:]
-    slopes[1:-1, 0] = -b / (a * (a + b))
-    slopes[1:-1, 1] = (b - a) / (a * b)
-    slopes[1:-1, 2] = a / (b * (a + b))
-    weights = np.zeros((at.size, 4))
-    weights[:, 1] += value0
-    weights[:, 2] += value1
-    weights[:, 0:3] += slope0[:, None] * slopes[k]
-    weights[:, 1:4] += slope1[:, None] * slopes[k + 1]
-    index = np.clip(k[:, None] + np.arange(-1, 3), 0, count - 1)
-    return index.astype(np.int32), weights.astype(np.float32)
-
-
-def prepare_gather(
-    surface: Surface,
-    patches: Patches,
-    subs: SubPatches,
-    what: Blockers,
-    cells: Cells,
-    edge_m: float,
-    most_m: float,
-) -> Gather:
-    """Place a surface's points and find what they see.
+def open_gather(surface: Surface, grid: PointGrid, patches: Patches, subs: SubPatches) -> Gather:
+    """Form factors of a surface's points to all patches, and to near sub-patches; none hidden.
 
     Parameters
     ----------
     surface : Surface
         The receiver.
+    grid : PointGrid
+        Its points.
     patches : Patches
-        Of the room.
+        Of the room, or some of them.
     subs : SubPatches
-        Of the patches.
-    what : Blockers
-        What can stand between.
-    cells : Cells
-        The surface's own; where a near body cuts them, points are set to either side.
-    edge_m, most_m : float
-        Distance between points at the edges and in the middle. [m]
+        Of these patches.
     """
-    grid = surface.grid
-    u = _point_lines(grid.width_m, cells.u_m, edge_m, most_m)
-    v = _point_lines(grid.height_m, cells.v_m, edge_m, most_m)
-    place = np.zeros((v.size, u.size, 3))
-    place[..., 0] = np.clip(u, INSET_M, grid.width_m - INSET_M)
-    place[..., 1] = np.clip(v, INSET_M, grid.height_m - INSET_M)[:, None]
-    flat = place.reshape(-1, 3)
-    flat[:, :2] = pulled_inside(flat[:, :2], surface.corners_uv_m)
-    points = surface.frame.to_room(flat)
     f32 = np.float32
+    points = grid.points_m
     narrow = points.astype(f32)
     facing = np.tile(surface.frame.n.astype(f32), (len(points), 1))
     ways = patches.normals.astype(f32)
     first = np.empty((len(points), patches.count), f32)
-    point_factors(narrow, facing, patches.corners_m.astype(f32), patches.counts, ways, first)
-    distance = np.linalg.norm(narrow[:, None] - patches.centres_m.astype(f32)[None], axis=2)
-    seen = first > 0
-    close = seen & (distance < NEAR_RADII * patches.radii_m.astype(f32)) & (subs.start >= 0)
-    pairs = np.argwhere(close).astype(np.int32)
+    point_factors(
+        narrow,
+        facing,
+        patches.corners_m.astype(f32),
+        patches.counts,
+        ways,
+        patches.centres_m.astype(f32),
+        patches.radii_m.astype(f32),
+        patches.areas_m2.astype(f32),
+        first,
+    )
+    pairs = _close(narrow, patches, subs, first)
     inner = np.arange(SPLIT**2, dtype=np.int32)
     near = np.stack(
         [
@@ -277,65 +215,93 @@ def prepare_gather(
     near_first = np.empty(len(near), f32)
     four = np.full(len(subs.parent), 4, np.int32)
     listed_factors(narrow, facing, subs.corners_m, four, ways[subs.parent], near, near_first)
-    if what.scene is not None:
-        hidden = separable(what, points, np.full(len(points), 0.01), patches, seen)
-        ends = patches.spread()
-        starts = np.repeat(narrow[:, None], ends.shape[1], axis=1)
-        starts = starts + f32(1e-4) * surface.frame.n.astype(f32)
-        share = visible_share(what, starts, ends, hidden)
-        clear = np.ones(first.shape, f32)
-        clear[hidden[:, 0], hidden[:, 1]] = share
-        first *= clear
-        near_first *= clear[near[:, 0], subs.parent[near[:, 1]]]
-    if surface.relief is None:
-        factors, near_factors = first[None], near_first[None]
-    else:
-        way = surface.frame.direction_from_room(patches.centres_m[None] - points[:, None])
-        length = np.linalg.norm(way, axis=2, keepdims=True)  # 0 to the patch it lies on
-        way = (way / np.maximum(length, 1e-9)).astype(f32)
-        factors = np.concatenate([first[None], np.moveaxis(way, 2, 0) * first])
-        middle = subs.corners_m.mean(axis=1)
-        at = surface.frame.direction_from_room(middle[near[:, 1]] - points[near[:, 0]])
-        at = (at / np.maximum(np.linalg.norm(at, axis=1, keepdims=True), 1e-9)).astype(f32)
-        near_factors = np.concatenate([near_first[None], at.T * near_first])
-    return Gather(
-        u,
-        v,
-        points,
-        factors,
-        near,
-        near_factors,
-        cubic_weights(u, grid.u_m()),
-        cubic_weights(v, grid.v_m()),
+    return Gather(grid, first[None], near, near_first[None])
+
+
+def _close(points: Floats32, patches: Patches, subs: SubPatches, first: Floats32) -> Ints:
+    """Points and patches that are near each other, shape (n, 2)."""
+    reach = np.where(subs.start >= 0, NEAR_RADII * patches.radii_m, 0.0).astype(np.float32)
+    square = np.zeros(first.shape, np.float32)
+    centres = patches.centres_m.astype(np.float32)
+    for k in range(3):
+        gap = points[:, k, None] - centres[:, k]
+        square += gap * gap
+    out: Ints = np.argwhere((square < reach * reach) & (first > 0)).astype(np.int32)
+    return out
+
+
+def hidden_gather(
+    gather: Gather,
+    what: Blockers,
+    normal: Floats,
+    places: Places,
+    ends_m: Floats32,
+    parent: Ints,
+) -> Gather:
+    """Take what something hides from the points out of a gather of one moment.
+
+    Parameters
+    ----------
+    gather : Gather
+        From `open_gather`.
+    what : Blockers
+        What can hide.
+    normal : ndarray of float64, shape (3,)
+        Of the surface.
+    places : Places
+        The patches.
+    ends_m : ndarray of float32, shape (patches, 16, 3)
+        Points spread over each patch. [m]
+    parent : ndarray of int32, shape (subs,)
+        Patch of each sub-patch.
+    """
+    if not len(what.planes):
+        return gather
+    first = gather.factors[0].copy()
+    starts = (gather.grid.points_m + 1e-4 * normal).astype(np.float32)[:, None]
+    hide(first, what, gather.grid.places, places, starts, ends_m)
+    at = (gather.near[:, 0], parent[gather.near[:, 1]])
+    clear = first[at] / np.maximum(gather.factors[0][at], np.float32(1e-30))
+    return replace(gather, factors=first[None], near_factors=gather.near_factors * clear)
+
+
+def directed_gather(gather: Gather, surface: Surface, patches: Patches, subs: SubPatches) -> Gather:
+    """Add the moments of direction that a surface with relief needs."""
+    points = gather.grid.points_m
+    frame = surface.frame
+    first, near_first = gather.factors[0], gather.near_factors[0]
+    factors = np.empty((4, *first.shape), np.float32)
+    factors[0] = first
+    here = frame.from_room(points).astype(np.float32)
+    there = frame.from_room(patches.centres_m).astype(np.float32)
+    way = [there[:, k] - here[:, k, None] for k in range(3)]
+    length = np.sqrt(way[0] ** 2 + way[1] ** 2 + way[2] ** 2)
+    over = first / np.maximum(length, np.float32(1e-9))  # 0 to the patch it lies on
+    for k in range(3):
+        factors[k + 1] = way[k] * over
+    middle = subs.corners_m.mean(axis=1)
+    at = frame.direction_from_room(middle[gather.near[:, 1]] - points[gather.near[:, 0]])
+    at = _unit(at).astype(np.float32)
+    return replace(
+        gather, factors=factors, near_factors=np.concatenate([near_first[None], at.T * near_first])
     )
 
 
-def _point_lines(length_m: float, cell_lines: Floats, edge_m: float, most_m: float) -> Floats:
-    lines = graded(length_m, edge_m, most_m)
-    own = np.array([x for x in cell_lines if np.abs(x - lines).min() > edge_m / 2])
-    if own.size and own.size < 8:  # outlines of near bodies, not another grading
-        return with_cuts(lines, [*own.tolist()], edge_m / 4)
-    return lines
+def joined_gather(one: Gather, more: Gather) -> Gather:
+    """Gather from the patches of two lists; only the first has sub-patches."""
+    return replace(one, factors=np.concatenate([one.factors, more.factors], axis=2))
 
 
-def pulled_inside(points: Floats, corners: Floats, inset_m: float = INSET_M) -> Floats:
-    """Points of a plane, shape (n, 2), moved to the nearest place inside a polygon."""
-    after = np.roll(corners, -1, axis=0)
-    edge = after - corners
-    relative = points[:, None] - corners
-    cross = edge[:, 0] * relative[..., 1] - edge[:, 1] * relative[..., 0]
-    # even-odd rule
-    low = np.minimum(corners[:, 1], after[:, 1])
-    high = np.maximum(corners[:, 1], after[:, 1])
-    crosses = (points[:, None, 1] >= low) & (points[:, None, 1] < high)
-    right = np.where(edge[:, 1] > 0, cross > 0, cross < 0)
-    inside = (crosses & right).sum(axis=1) % 2 == 1
-    along = np.clip((relative * edge).sum(axis=2) / (edge * edge).sum(axis=1), 0.0, 1.0)
-    foot = corners + along[..., None] * edge
-    nearest = np.linalg.norm(points[:, None] - foot, axis=2).argmin(axis=1)
-    which = np.arange(len(points))
-    inward = np.stack([-edge[:, 1], edge[:, 0]], axis=1)
-    inward /= np.linalg.norm(inward, axis=1, keepdims=True)
-    moved = foot[which, nearest] + inset_m * inward[nearest]
-    out: Floats = np.where(inside[:, None], points, moved)
-    return out
+def closed_gather(gather: Gather, closed: bool) -> Gather:
+    """Make every point of a closed room see exactly one half-space, and its moments whole."""
+    if not closed:
+        return gather
+    factors = gather.factors.copy()
+    near = gather.near_factors.copy()
+    sums = factors.sum(axis=2, dtype=np.float64)
+    scale = (1 / np.maximum(sums[0], 1e-6)).astype(np.float32)
+    factors *= scale[:, None]
+    near *= scale[gather.near[:, 0]]
+    if len(factors) > 1:
+        made_even(factors, factors.sum(axis=2, keepdims=True))
+    return replace(gather, factors=factors, near_factors=near)

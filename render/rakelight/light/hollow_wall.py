@@ -7,7 +7,7 @@ a grazed ledgestone made the ceiling 16 % too dark and the opposite wall 18 % to
 a path tracer.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from rakelight.light.areas import facing_share
 from rakelight.light.catch import STEEP, Catch
 from rakelight.light.directions import EVEN, TERMS, fitted, made_even, terms_of
-from rakelight.light.gather import Gather, SubPatches, cubic_weights
+from rakelight.light.gather import SubPatches
 from rakelight.light.hollows import Hollows, fill_hollows, find_hollows, means_over_pieces, received
 from rakelight.light.patches import SPLIT, Cells, Patches
+from rakelight.light.points import PointGrid, cubic_weights
 from rakelight.scene.surfaces import Surface
 
 Floats = NDArray[np.float64]
@@ -131,9 +132,8 @@ def hollow_wall(
     patches: Patches,
     subs: SubPatches,
     cells: Cells,
-    gather: Gather,
-    factors: Floats32,
-    closed: bool,
+    points: PointGrid,
+    hollows: Hollows | None = None,
 ) -> HollowWall:
     """Find a relief's hollows and how its patches take in and give out light.
 
@@ -147,16 +147,19 @@ def hollow_wall(
         From `open_moments`.
     patches, subs, cells : Patches, SubPatches, Cells
         The room's, and the wall's cells.
-    gather : Gather
+    points : PointGrid
         The wall's.
-    factors : ndarray of float32, shape (patches, patches)
-        Form factors.
-    closed : bool
-        Whether the room is.
+    hollows : Hollows, optional
+        From `find_hollows`, where they are known.
+
+    Returns
+    -------
+    HollowWall
+        Not yet facing any room: see `facing_room`.
     """
     if surface.relief is None:
         raise ValueError(f"{surface.name} has no relief")
-    hollows = find_hollows(surface.relief)
+    hollows = find_hollows(surface.relief) if hollows is None else hollows
     step = (surface.grid.step_u_m, surface.grid.step_v_m)
     facing = facing_share(surface.relief.heights_m, normals, *step)
     own = cells.patch[cells.patch >= 0]
@@ -164,9 +167,6 @@ def hollow_wall(
     members, patch, sub = _members(surface, hollows, patches, subs, cells, own, own_subs)
     grid = surface.grid
     rows, columns = hollows.bins.shape
-    seen = _seen(surface, patches, own, factors, closed)
-    areas = patches.areas_m2.astype(np.float32)
-    given = np.moveaxis(seen, 2, 1) * (areas[own] / areas[:, None])
     rho = surface.reflectance_rgb.astype(np.float32)
     bands = 1 if np.ptp(rho) == 0 else 3
     response = np.empty((own.size, TERMS, TERMS, bands), np.float32)
@@ -187,12 +187,36 @@ def hollow_wall(
         pieces=members,
         patch=patch,
         sub=sub,
-        block_u=cubic_weights(gather.u_m, _middles(columns, hollows.size, grid.step_u_m)),
-        block_v=cubic_weights(gather.v_m, _middles(rows, hollows.size, grid.step_v_m)),
-        seen=seen,
-        given=np.ascontiguousarray(given),
+        block_u=cubic_weights(points.u_m, _middles(columns, hollows.size, grid.step_u_m)),
+        block_v=cubic_weights(points.v_m, _middles(rows, hollows.size, grid.step_v_m)),
+        seen=np.zeros((TERMS, own.size, 0), np.float32),
+        given=np.zeros((TERMS, 0, own.size), np.float32),
         response_rgb=np.broadcast_to(response, (own.size, TERMS, TERMS, 3)).copy(),
     )
+
+
+def facing_room(
+    wall: HollowWall, surface: Surface, patches: Patches, factors: Floats32, closed: bool
+) -> HollowWall:
+    """Put a wall before a room.
+
+    Parameters
+    ----------
+    wall : HollowWall
+        The wall.
+    surface : Surface
+        Its surface.
+    patches : Patches
+        Of the room and all bodies.
+    factors : ndarray of float32, shape (patches, patches)
+        Form factors.
+    closed : bool
+        Whether the room is.
+    """
+    seen = _seen(surface, patches, wall.own, factors, closed)
+    areas = patches.areas_m2.astype(np.float32)
+    given = np.moveaxis(seen, 2, 1) * (areas[wall.own] / areas[:, None])
+    return replace(wall, seen=seen, given=np.ascontiguousarray(given))
 
 
 def _seen(

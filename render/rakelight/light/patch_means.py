@@ -1,14 +1,20 @@
 """Means of a surface's vertex light over its patches."""
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.gather import pulled_inside
 from rakelight.light.patches import SPLIT, Cells
+from rakelight.light.points import pulled_inside
 from rakelight.scene.surfaces import Surface
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
+
+#: A node this near to a break belongs to neither side. [m]
+ON_BREAK_M = 1e-5
 
 
 def patch_means(surface: Surface, cells: Cells, field: Floats32) -> tuple[Floats32, Floats32]:
@@ -31,8 +37,8 @@ def patch_means(surface: Surface, cells: Cells, field: Floats32) -> tuple[Floats
         Means over the sub-cells, row by row.
     """
     grid = surface.grid
-    along = hat_means(_split(cells.u_m), grid.u_m())
-    up = hat_means(_split(cells.v_m), grid.v_m())
+    along = hat_means(_split(cells.u_m), grid.u_m(), cells.breaks_u_m)
+    up = hat_means(_split(cells.v_m), grid.v_m(), cells.breaks_v_m)
     u, v = np.meshgrid(grid.u_m(), grid.v_m())
     places = np.stack([u, v], axis=-1).reshape(-1, 2)
     mask: Floats32 | None = None
@@ -70,7 +76,7 @@ def _split(lines: Floats) -> Floats:
     return np.append(inner.ravel(), lines[-1])
 
 
-def hat_means(lines: Floats, nodes: Floats) -> Floats32:
+def hat_means(lines: Floats, nodes: Floats, breaks: Sequence[float] = ()) -> Floats32:
     """Weights of evenly spaced nodes in the mean of a linear interpolant between two lines.
 
     Parameters
@@ -79,6 +85,9 @@ def hat_means(lines: Floats, nodes: Floats) -> Floats32:
         Where the cells begin and end. [m]
     nodes : ndarray of float64, shape (nodes,)
         Evenly spaced. [m]
+    breaks : sequence of float
+        Lines over which nothing is interpolated: beyond the last node on its own side, a cell
+        has that node's value. [m]
 
     Returns
     -------
@@ -89,4 +98,18 @@ def hat_means(lines: Floats, nodes: Floats) -> Floats32:
     y = np.clip((lines[:, None] - nodes) / step, -1.0, 1.0)
     whole = step * np.where(y < 0, (1 + y) ** 2 / 2, 1 - (1 - y) ** 2 / 2)
     out: Floats32 = (np.diff(whole, axis=0) / np.diff(lines)[:, None]).astype(np.float32)
+    middles = (lines[1:] + lines[:-1]) / 2
+    ends = [-np.inf, *breaks, np.inf]
+    for start, stop in pairwise(ends) if len(breaks) else ():
+        own = np.flatnonzero((nodes > start + ON_BREAK_M) & (nodes < stop - ON_BREAK_M))
+        cells = (middles > start) & (middles < stop)
+        if own.size == 0 or not cells.any():
+            continue
+        first, last = own[0], own[-1]
+        part = out[cells]
+        part[:, first] += part[:, :first].sum(axis=1)
+        part[:, last] += part[:, last + 1 :].sum(axis=1)
+        part[:, :first] = 0
+        part[:, last + 1 :] = 0
+        out[cells] = part
     return out

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.cuts import graded, in_holes, surface_lines
 from rakelight.light.form_factors import polygon_normal
 from rakelight.scene.frame import Frame
-from rakelight.scene.surfaces import Body, Room, Surface
+from rakelight.scene.surfaces import Body, Room
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
@@ -20,37 +21,6 @@ Ints = NDArray[np.int32]
 
 #: Sub-patches along each side of a patch.
 SPLIT = 4
-#: A body nearer to a surface than this cuts its patches at the body's outline. [m]
-NEAR_BODY_M = 0.3
-
-
-def graded(length_m: float, edge_m: float, most_m: float, growth: float = 1.5) -> Floats:
-    """Cuts of a length, `edge_m` apart at both ends and growing to `most_m` in the middle. [m]"""
-    steps = [0.0]
-    size = min(edge_m, length_m / 4)
-    while steps[-1] + 1.25 * size < length_m / 2 and size < most_m:
-        steps.append(steps[-1] + size)
-        size *= growth
-    inner = length_m - 2 * steps[-1]
-    count = max(1, int(np.ceil(inner / most_m - 1e-9)))
-    middle = steps[-1] + inner * np.arange(1, count) / count
-    out: Floats = np.concatenate([steps, middle, length_m - np.array(steps[::-1])])
-    return out
-
-
-def with_cuts(lines: Floats, cuts: Sequence[float], least_m: float) -> Floats:
-    """Put cuts among lines; lines nearer to a cut than `least_m` make way, the ends never do."""
-    end = float(lines[-1])
-    kept: list[float] = []
-    for cut in sorted(cuts):
-        if least_m < cut < end - least_m and (not kept or cut - kept[-1] > least_m):
-            kept.append(cut)
-    if not kept:
-        return lines
-    away = np.abs(lines[:, None] - np.array(kept)).min(axis=1) > least_m
-    away[[0, -1]] = True
-    out: Floats = np.sort(np.concatenate([lines[away], kept]))
-    return out
 
 
 def cut_by_rectangle(corners: Floats, low: Floats, high: Floats) -> Floats:
@@ -87,12 +57,16 @@ class Cells:
     u_m, v_m : ndarray of float64, shape (columns + 1,), (rows + 1,)
         The lines. [m]
     patch : ndarray of int32, shape (rows, columns)
-        Number of each cell's patch; -1 outside the polygon.
+        Number of each cell's patch; -1 outside the polygon and in its holes.
+    breaks_u_m, breaks_v_m : tuple of float
+        Lines on holes: light may jump there. [m]
     """
 
     u_m: Floats
     v_m: Floats
     patch: Ints
+    breaks_u_m: tuple[float, ...] = ()
+    breaks_v_m: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -228,42 +202,65 @@ def cut_room(room: Room, edge_m: float, most_m: float, bodies: Sequence[Body] = 
     owner: list[int] = []
     cells = []
     for index, surface in enumerate(room.surfaces):
-        u, v = surface_lines(surface, edge_m, most_m, bodies)
+        lines = surface_lines(surface, edge_m, most_m, bodies)
+        u, v = lines.u_m, lines.v_m
+        middle_u, middle_v = np.meshgrid((u[1:] + u[:-1]) / 2, (v[1:] + v[:-1]) / 2)
+        middles = np.stack([middle_u, middle_v], axis=-1).reshape(-1, 2)
+        gone = in_holes(surface, middles).reshape(middle_u.shape)
         number = np.full((v.size - 1, u.size - 1), -1, np.int32)
-        for row in range(v.size - 1):
-            for column in range(u.size - 1):
-                low = np.array([u[column], v[row]])
-                high = np.array([u[column + 1], v[row + 1]])
-                part = cut_by_rectangle(surface.corners_uv_m, low, high)
-                if len(part) < 3 or area_2d(part) < 1e-6 * float(np.prod(high - low)):
-                    continue
-                number[row, column] = len(polygons)
-                polygons.append(_lift(part, surface.frame))
-                owner.append(index)
-        cells.append(Cells(u, v, number))
-    for number_of_body, body in enumerate(bodies):
+        for row, column in np.argwhere(~gone):
+            low = np.array([u[column], v[row]])
+            high = np.array([u[column + 1], v[row + 1]])
+            part = cut_by_rectangle(surface.corners_uv_m, low, high)
+            if len(part) < 3 or area_2d(part) < 1e-6 * float(np.prod(high - low)):
+                continue
+            number[row, column] = len(polygons)
+            polygons.append(_lift(part, surface.frame))
+            owner.append(index)
+        cells.append(Cells(u, v, number, lines.breaks_u_m, lines.breaks_v_m))
+    more, of_bodies = _cut_bodies(bodies, len(room.surfaces), edge_m, most_m)
+    return gather_patches(polygons + more, owner + of_bodies, tuple(cells))
+
+
+def _cut_bodies(
+    bodies: Sequence[Body], first: int, edge_m: float, most_m: float
+) -> tuple[list[Floats], list[int]]:
+    """Polygons of bodies, and the owner of each, counted from `first`."""
+    polygons: list[Floats] = []
+    owner: list[int] = []
+    for number, body in enumerate(bodies):
         for polygon in body_polygons(body):
             pieces = _cut_flat(polygon, edge_m, most_m)
             polygons.extend(pieces)
-            owner.extend([len(room.surfaces) + number_of_body] * len(pieces))
-    return gather_patches(polygons, owner, tuple(cells))
+            owner.extend([first + number] * len(pieces))
+    return polygons, owner
 
 
-def surface_lines(
-    surface: Surface, edge_m: float, most_m: float, bodies: Sequence[Body]
-) -> tuple[Floats, Floats]:
-    """Lines of u and of v between a surface's patches; they fall on the outlines of near bodies."""
-    u = graded(surface.grid.width_m, edge_m, most_m)
-    v = graded(surface.grid.height_m, edge_m, most_m)
-    cuts_u: list[float] = []
-    cuts_v: list[float] = []
-    for body in bodies:
-        local = surface.frame.from_room(body.points_m)
-        if -1e-3 <= local[:, 2].min() <= NEAR_BODY_M:
-            cuts_u += [float(local[:, 0].min()), float(local[:, 0].max())]
-            cuts_v += [float(local[:, 1].min()), float(local[:, 1].max())]
-    least = edge_m / 4
-    return with_cuts(u, cuts_u, least), with_cuts(v, cuts_v, least)
+def cut_bodies(bodies: Sequence[Body], first: int, edge_m: float, most_m: float) -> Patches | None:
+    """Patches of bodies alone, their owners counted from `first`; None if there are none."""
+    polygons, owner = _cut_bodies(bodies, first, edge_m, most_m)
+    return gather_patches(polygons, owner) if polygons else None
+
+
+def joined(one: Patches, more: Patches | None) -> Patches:
+    """All patches of two, the cells of the first."""
+    if more is None:
+        return one
+    most = max(one.corners_m.shape[1], more.corners_m.shape[1])
+    wide = [
+        np.concatenate([c, np.repeat(c[:, -1:], most - c.shape[1], axis=1)], axis=1)
+        for c in (one.corners_m, more.corners_m)
+    ]
+    return Patches(
+        corners_m=np.concatenate(wide),
+        counts=np.concatenate([one.counts, more.counts]),
+        centres_m=np.concatenate([one.centres_m, more.centres_m]),
+        normals=np.concatenate([one.normals, more.normals]),
+        areas_m2=np.concatenate([one.areas_m2, more.areas_m2]),
+        radii_m=np.concatenate([one.radii_m, more.radii_m]),
+        owner=np.concatenate([one.owner, more.owner]),
+        cells=one.cells,
+    )
 
 
 def body_polygons(body: Body) -> list[Floats]:

@@ -10,6 +10,7 @@ from rakelight.light.horizon import half_turn, horizon_tangents
 from rakelight.light.normals import vertex_normals
 from rakelight.light.openness import open_moments
 from rakelight.light.turned import TIE_M, Side, TurnedRelief, turn_field, turn_frame, turn_vectors
+from rakelight.scene.frame import Frame
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.quality import Quality
 from rakelight.scene.relief import Relief
@@ -227,12 +228,16 @@ def same_relief(one: Surface, other: Surface) -> bool:
     here, there = one.relief, other.relief
     return (
         here.grid == there.grid
-        and all(
-            np.array_equal(getattr(one.frame, k), getattr(other.frame, k))
-            for k in ("origin_m", "u", "v", "n")
-        )
+        and same_frame(one.frame, other.frame)
         and (here.heights_m is there.heights_m or np.array_equal(here.heights_m, there.heights_m))
         and (here.mask is there.mask or np.array_equal(here.mask, there.mask))
+    )
+
+
+def same_frame(one: Frame, other: Frame) -> bool:
+    """Whether two frames are one."""
+    return all(
+        np.array_equal(getattr(one, k), getattr(other, k)) for k in ("origin_m", "u", "v", "n")
     )
 
 

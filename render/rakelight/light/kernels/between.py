@@ -1,23 +1,26 @@
-"""Which pairs of patches, or of points and patches, a body can come between."""
+"""Which pairs of places something can come between, and rays between them."""
 
 import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
 
+#: A place is in front of a plane, or behind it, with this much to spare. [m]
+SPARE_M = np.float32(1e-5)
+
 
 @inline
-def meets_box(a, b, low, high, at_a, at_b):
-    """Whether the shaft from a to b, that far around it at either end, can meet a box."""
+def meets_box(a, at_a, b, at_b, low, high):
+    """Whether the shaft between two boxes, centres a, b and half sizes at_a, at_b, meets one."""
     enter = 0.0
     leave = 1.0
     for k in range(3):
         way = b[k] - a[k]
-        wider = at_b - at_a
+        wider = at_b[k] - at_a[k]
         # s (way + wider) >= least and s (way - wider) <= most, each a bound on s
         for side in range(2):
             slope = way + wider if side == 0 else wider - way
-            least = low[k] - a[k] - at_a if side == 0 else a[k] - high[k] - at_a
+            least = low[k] - a[k] - at_a[k] if side == 0 else a[k] - high[k] - at_a[k]
             if abs(slope) < 1e-9:
                 if least > 0.0:
                     return False
@@ -30,21 +33,156 @@ def meets_box(a, b, low, high, at_a, at_b):
     return True
 
 
-@kernel
-def mark_between(starts, radii, ends, end_radii, low, high, out):
-    """Mark pairs whose joining segments can meet a box.
+@inline
+def beside(a, at_a, b, at_b, plane):
+    """Whether both boxes lie on one side of a plane (n, d), n . x = d; never if n is 0."""
+    x = -plane[3]
+    y = -plane[3]
+    at_x = np.float32(0.0)
+    at_y = np.float32(0.0)
+    size = np.float32(0.0)
+    for k in range(3):
+        x += plane[k] * a[k]
+        y += plane[k] * b[k]
+        n = abs(plane[k])
+        size += n
+        at_x += n * at_a[k]
+        at_y += n * at_b[k]
+    if size == 0.0:
+        return False
+    before = x - at_x >= -SPARE_M and y - at_y >= -SPARE_M
+    return before or (x + at_x <= SPARE_M and y + at_y <= SPARE_M)
 
-    starts (P, 3), ends (Q, 3) float32: centres [m]; radii (P,), end_radii (Q,) float32: how far
-    start and end reach around them [m]; low, high (B, 3) float32: boxes [m]; out (P, Q) bool.
+
+@inline
+def can_part(a, at_a, b, at_b, low, high, plane):
+    """Whether a thing in a box, in a plane if it is flat, can come between two boxes."""
+    return not beside(a, at_a, b, at_b, plane) and meets_box(a, at_a, b, at_b, low, high)
+
+
+@kernel
+def mark_groups(
+    starts, start_sizes, start_owners, ends, end_sizes, end_owners, low, high, planes, owners, out
+):  # fmt: skip
+    """Mark, for pairs of groups of places, the things that can come between.
+
+    starts (A, 3), start_sizes (A, 3), ends (B, 3), end_sizes (B, 3) float32: centres and half
+    sizes of the groups' boxes [m]; low, high (T, 3) float32: boxes of the things [m]; planes
+    (T, 4) float32: normal and distance of flat ones, else 0; start_owners (A,), end_owners (B,),
+    owners (T,) int32: surface of each, which never hides its own; out (A, B, T) bool.
     """
+    for a in numba.prange(starts.shape[0]):
+        for b in range(ends.shape[0]):
+            for t in range(low.shape[0]):
+                own = owners[t] == start_owners[a] or owners[t] == end_owners[b]
+                out[a, b, t] = not own and can_part(
+                    starts[a], start_sizes[a], ends[b], end_sizes[b], low[t], high[t], planes[t]
+                )
+
+
+@inline
+def stops(a, b, plane, drop, edges, begin, end, trim):
+    """Whether a polygon stops the segment from a to b, less its share `trim` at either end.
+
+    plane (4,); drop: the axis along which the polygon is looked at; edges (E, 4): its edges
+    `begin` to `end` in the other two, holes among them (even-odd rule).
+    """
+    before = plane[0] * a[0] + plane[1] * a[1] + plane[2] * a[2] - plane[3]
+    behind = plane[0] * b[0] + plane[1] * b[1] + plane[2] * b[2] - plane[3]
+    if before * behind >= 0.0:
+        return False
+    t = before / (before - behind)
+    if t <= trim or t >= 1.0 - trim:
+        return False
+    i = 1 if drop == 0 else 0
+    j = 1 if drop == 2 else 2
+    x = a[i] + t * (b[i] - a[i])
+    y = a[j] + t * (b[j] - a[j])
+    inside = False
+    for e in range(begin, end):
+        y0 = edges[e, 1]
+        y1 = edges[e, 3]
+        if (y0 > y) != (y1 > y):
+            if x < edges[e, 0] + (y - y0) * (edges[e, 2] - edges[e, 0]) / (y1 - y0):
+                inside = not inside
+    return inside
+
+
+@kernel
+def hide_flow(
+    starts, start_sizes, start_groups, start_points, ends, end_sizes, end_groups, end_points,
+    low, high, planes, drops, edge_starts, edges, groups, some, few, upper, flow, rest,
+):  # fmt: skip
+    """Multiply flow by the share of segments that no thing stops, where one can.
+
+    A few segments decide; only pairs that these find partly hidden get all of them. Pairs with
+    something between that is not flat are left alone and marked in `rest`.
+
+    As `mark_groups`, for places; start_groups (P,), end_groups (Q,) int32: group of each;
+    start_points (P, S, 3), S a divisor of R, and end_points (Q, R, 3) float32: points spread over
+    each [m]; drops (T,) int32, edge_starts (T + 1,) int32, edges (E, 4) float64: see `stops`;
+    groups (A, B, T) bool: from `mark_groups`; some (A, B) bool: any of these; few (F,) int32:
+    which of R to begin with; upper: whether only pairs p < q count, each set both ways; flow
+    (P, Q) float32; rest (P, Q) bool.
+    """
+    rays = end_points.shape[1]
+    spread = start_points.shape[1]
     for p in numba.prange(starts.shape[0]):
-        for q in range(ends.shape[0]):
-            found = False
-            for b in range(low.shape[0]):
-                if meets_box(starts[p], ends[q], low[b], high[b], radii[p], end_radii[q]):
-                    found = True
+        found = np.empty(low.shape[0], np.int32)
+        for q in range(p + 1 if upper else 0, ends.shape[0]):
+            a = start_groups[p]
+            b = end_groups[q]
+            if not (some[a, b] and flow[p, q] > 0.0):
+                continue
+            count = 0
+            flat = True
+            for t in range(low.shape[0]):
+                if groups[a, b, t] and can_part(
+                    starts[p], start_sizes[p], ends[q], end_sizes[q], low[t], high[t], planes[t]
+                ):
+                    found[count] = t
+                    count += 1
+                    flat = flat and edge_starts[t + 1] > edge_starts[t]
+            if count == 0:
+                continue
+            if not flat:
+                rest[p, q] = True
+                continue
+            clear = 0
+            asked = 0
+            for k in range(few.size + rays):
+                if k == few.size and (clear == 0 or clear == asked):
                     break
-            out[p, q] = found
+                if k == few.size:
+                    clear = 0
+                    asked = 0
+                r = few[k] if k < few.size else k - few.size
+                # a different partner for each pair: no common pattern of misses
+                s = (r * 5 + p + q) % rays % spread
+                start = start_points[p, s]
+                end = end_points[q, r]
+                x = np.float64(end[0] - start[0])
+                y = np.float64(end[1] - start[1])
+                z = np.float64(end[2] - start[2])
+                length = np.sqrt(x * x + y * y + z * z)
+                trim = 0.1 if length < 1e-3 else 1e-4 / length
+                stopped = False
+                for k_t in range(count):
+                    t = found[k_t]
+                    if stops(
+                        start, end, planes[t], drops[t], edges, edge_starts[t],
+                        edge_starts[t + 1], trim,
+                    ):  # fmt: skip
+                        stopped = True
+                        break
+                asked += 1
+                if not stopped:
+                    clear += 1
+            if clear < asked:
+                share = np.float32(clear) / np.float32(asked)
+                flow[p, q] *= share
+                if upper:
+                    flow[q, p] *= share
 
 
 @kernel

@@ -85,16 +85,44 @@ def polygon_factor(x, y, z, n_x, n_y, n_z, corners, count, way, clipped):
     return factor if factor > 0.0 else 0.0
 
 
+@inline
+def far_factor(n_x, n_y, n_z, way, d_x, d_y, d_z, area):
+    """Form factor to a patch that is far over its size, d away and wholly in front.
+
+    Exact for a disc that faces the receiver; off by under 0.5 % at six radii.
+    """
+    square = d_x * d_x + d_y * d_y + d_z * d_z
+    up = n_x * d_x + n_y * d_y + n_z * d_z
+    back = -(way[0] * d_x + way[1] * d_y + way[2] * d_z)
+    if back <= 0.0:
+        return 0.0
+    return up * back * area / (square * (math.pi * square + area))
+
+
 @kernel
-def point_factors(points, normals, corners, counts, ways, out):
+def point_factors(points, normals, corners, counts, ways, centres, radii, areas, out):
     """Form factors of every point to every polygon, nothing in between.
 
     points, normals (P, 3) float32; corners (Q, K, 3) float32 counter-clockwise seen from the
-    front; counts (Q,) int32; ways (Q, 3) float32: the polygons' normals; out (P, Q) float32.
+    front; counts (Q,) int32; ways (Q, 3) float32: the polygons' normals; centres (Q, 3), radii,
+    areas (Q,) float32: theirs too; out (P, Q) float32.
     """
     for p in numba.prange(points.shape[0]):
         scratch = np.empty((2 * corners.shape[1] + 2, 4), np.float64)
         for q in range(corners.shape[0]):
+            d_x = centres[q, 0] - points[p, 0]
+            d_y = centres[q, 1] - points[p, 1]
+            d_z = centres[q, 2] - points[p, 2]
+            up = normals[p, 0] * d_x + normals[p, 1] * d_y + normals[p, 2] * d_z
+            if up <= -radii[q]:
+                out[p, q] = 0.0
+                continue
+            reach = np.float32(6.0) * radii[q]
+            if up >= radii[q] and d_x * d_x + d_y * d_y + d_z * d_z > reach * reach:
+                out[p, q] = far_factor(
+                    normals[p, 0], normals[p, 1], normals[p, 2], ways[q], d_x, d_y, d_z, areas[q]
+                )
+                continue
             out[p, q] = polygon_factor(
                 points[p, 0], points[p, 1], points[p, 2],
                 normals[p, 0], normals[p, 1], normals[p, 2],
@@ -117,45 +145,52 @@ def listed_factors(points, normals, corners, counts, ways, pairs, out):
 
 
 @kernel
-def patch_factors(centres, radii, ways, corners, counts, few, few_share, many, many_share, out):
-    """Area times form factor of every ordered pair of patches, nothing in between.
+def patch_factors(
+    centres, radii, ways, few, few_share, many, many_share, to_centres, to_radii, to_ways,
+    corners, counts, out,
+):  # fmt: skip
+    """Form factor of every patch to every other of a second list, nothing in between.
 
     The mean of `polygon_factor` over points of the receiving patch: its centre for distant
     pairs, `few` points within six radii, `many` within two.
 
-    centres (Q, 3), radii (Q,), ways (Q, 3), corners (Q, K, 3) float32; counts (Q,) int32; few
-    (Q, S, 3), few_share (Q, S), many (Q, T, 3), many_share (Q, T) float32: points of each patch
-    and their shares of its area, which sum to 1; out (Q, Q) float32.
+    centres, ways (P, 3), radii (P,) float32; few (P, S, 3), few_share (P, S), many (P, T, 3),
+    many_share (P, T) float32: points of each receiver and their shares of its area, which sum to
+    1; to_centres, to_ways (Q, 3), to_radii (Q,), corners (Q, K, 3) float32, counts (Q,) int32:
+    of those seen; out (P, Q) float32. A patch never sees itself: it lies in its own plane.
     """
     for i in numba.prange(centres.shape[0]):
         scratch = np.empty((2 * corners.shape[1] + 2, 4), np.float64)
         n_x, n_y, n_z = ways[i, 0], ways[i, 1], ways[i, 2]
-        for j in range(centres.shape[0]):
-            d_x = centres[j, 0] - centres[i, 0]
-            d_y = centres[j, 1] - centres[i, 1]
-            d_z = centres[j, 2] - centres[i, 2]
+        for j in range(to_centres.shape[0]):
+            d_x = to_centres[j, 0] - centres[i, 0]
+            d_y = to_centres[j, 1] - centres[i, 1]
+            d_z = to_centres[j, 2] - centres[i, 2]
             distance = math.sqrt(d_x * d_x + d_y * d_y + d_z * d_z)
-            reach = radii[i] + radii[j]
+            reach = radii[i] + to_radii[j]
             total = 0.0
-            if i == j:
+            # nothing of it in front of the other's plane, by far
+            if to_ways[j, 0] * d_x + to_ways[j, 1] * d_y + to_ways[j, 2] * d_z >= radii[i]:
+                pass
+            elif n_x * d_x + n_y * d_y + n_z * d_z <= -to_radii[j]:
                 pass
             elif distance > 6.0 * reach:
                 total = polygon_factor(
                     centres[i, 0], centres[i, 1], centres[i, 2], n_x, n_y, n_z,
-                    corners[j], counts[j], ways[j], scratch,
+                    corners[j], counts[j], to_ways[j], scratch,
                 )  # fmt: skip
             elif distance > 2.0 * reach:
                 for s in range(few.shape[1]):
                     if few_share[i, s] > 0.0:
                         total += few_share[i, s] * polygon_factor(
                             few[i, s, 0], few[i, s, 1], few[i, s, 2], n_x, n_y, n_z,
-                            corners[j], counts[j], ways[j], scratch,
+                            corners[j], counts[j], to_ways[j], scratch,
                         )  # fmt: skip
             else:
                 for s in range(many.shape[1]):
                     if many_share[i, s] > 0.0:
                         total += many_share[i, s] * polygon_factor(
                             many[i, s, 0], many[i, s, 1], many[i, s, 2], n_x, n_y, n_z,
-                            corners[j], counts[j], ways[j], scratch,
+                            corners[j], counts[j], to_ways[j], scratch,
                         )  # fmt: skip
             out[i, j] = total
