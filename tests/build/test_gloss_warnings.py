@@ -59,10 +59,10 @@ def test_a_polished_floor_that_mirrors_the_opening_names_who_sees_it(tmp_path):
 def test_a_glazed_picture_mirrors_too(tmp_path):
     path = tmp_path / "glass.toml"
     path.write_text(
-        'title = "T"\n[[painting]]\nimage = "low-tide"\non = "opposite"\nwidth = 3\n'
-        'glazed = true\nfrom_foot = 0.6\n[[camera]]\nname = "own"\neye = [2.4, 3.0, 1.6]\n'
-        'look_at = [2.4, 0, 1.6]\n[[run]]\nlights = "main"\nphotometry = "wash-glow"\n'
-        'setback = "900 mm"\ndrop = "60 mm"\n',
+        'title = "T"\n[[painting]]\nimage = "low-tide"\non = "left"\nwidth = 2\n'
+        'glazed = true\nfrom_left = 1.5\nfrom_foot = 1.3\n[[camera]]\nname = "own"\n'
+        'eye = [2.4, 2.5, 1.0]\nlook_at = [0, 2.5, 1.6]\n[[run]]\nlights = "main"\n'
+        'photometry = "wash-glow"\nsetback = "900 mm"\ndrop = "60 mm"\n',
         encoding="utf-8",
     )
     built = build_scene(path, quality=COARSE)

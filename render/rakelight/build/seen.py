@@ -18,6 +18,10 @@ Floats = NDArray[np.float64]
 
 #: A surface this glossy mirrors a bright opening visibly; ours.
 GLOSSY = 0.2
+#: Share that a clear coat or glass of index 1.5 mirrors square-on, and the luminance below which
+#: a mirrored opening does not stand out in a lit room; ours.
+MIRRORED = 0.04
+SEEN_CD_M2 = 20.0
 
 
 def sight_warnings(
@@ -103,6 +107,9 @@ def source_mirrored(
         there &= ~within(spots, hole)
     at = frame.to_room(np.column_stack([spots, np.full(len(spots), 1e-5)]))
     there &= (at - points) @ run.line.facing > 1e-3
+    ways = (at - points) / np.linalg.norm(at - points, axis=1, keepdims=True)
+    glow = run.plan.dim * run.line.candela_per_metre(ways) / run.line.opening_width_m
+    there &= MIRRORED * glow > SEEN_CD_M2 * (ways @ run.line.facing)
     points, at, spots = points[there], at[there], spots[there]
     if not len(points):
         return []

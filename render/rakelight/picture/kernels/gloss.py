@@ -8,8 +8,8 @@ from numba import prange
 
 from rakelight.light.kernels.compile import inline, kernel
 
-ALONG = 24  # places along each lit length
-ACROSS = 9  # and across the opening
+ALONG = 24  # places along a run that fills the half turn seen from before the lobe's middle
+ACROSS = 9  # and across an opening that is wide beside the lobe
 
 
 @inline
@@ -196,19 +196,21 @@ def add_gloss(
             hit_x = px + rx * far
             q0 = math.atan((-half - hit_q) / wide_q)
             q1 = math.atan((half - hit_q) / wide_q)
+            across = 1 if width < 0.3 * wide_q else (3 if width < wide_q else ACROSS)
             total = 0.0
             for segment in range(lit.shape[0]):
                 at = min(max(hit_x, lit[segment, 0]), lit[segment, 1])
                 x0 = math.atan((lit[segment, 0] - at) / wide_x)
                 x1 = math.atan((lit[segment, 1] - at) / wide_x)
-                for s in range(ALONG):
-                    t = math.tan(x0 + (s + 0.5) * (x1 - x0) / ALONG)
+                along = max(4, math.ceil(ALONG * (x1 - x0) / math.pi))
+                for s in range(along):
+                    t = math.tan(x0 + (s + 0.5) * (x1 - x0) / along)
                     x = at + wide_x * t
-                    dx = wide_x * (1.0 + t * t) * (x1 - x0) / ALONG
-                    for m in range(ACROSS):
-                        t = math.tan(q0 + (m + 0.5) * (q1 - q0) / ACROSS)
+                    dx = wide_x * (1.0 + t * t) * (x1 - x0) / along
+                    for m in range(across):
+                        t = math.tan(q0 + (m + 0.5) * (q1 - q0) / across)
                         q = hit_q + wide_q * t
-                        dq = wide_q * (1.0 + t * t) * (q1 - q0) / ACROSS
+                        dq = wide_q * (1.0 + t * t) * (q1 - q0) / across
                         # from the place to the source
                         lu = run[0, 0] + x * run[1, 0] + q * run[3, 0] - a
                         lv = run[0, 1] + x * run[1, 1] + q * run[3, 1] - b
