@@ -178,9 +178,7 @@ def test_lips_that_hide_and_clear_or_cannot():
         found = edge_range(cut, screen, aim)
         rise = math.tan(math.radians(degrees))
         ends = sorted(float(e[0]) for e in cut.ends_m)
-        assert found.clears_m == pytest.approx(
-            min(2.54 + (0.2 - y) * rise for y in ends), abs=1e-9
-        )
+        assert found.clears_m == pytest.approx(min(2.54 + (0.2 - y) * rise for y in ends), abs=1e-9)
         hides = max(lip_height_m((y, 2.54), 0.2, (4.8, 1.8)) for y in ends)
         assert found.hides_m == pytest.approx(hides, abs=1e-9)
         assert found.possible == (found.hides_m <= found.clears_m)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.measure.fields import Fields
+from rakelight.measure.lie_words import lie_words
 from rakelight.measure.settings import MeasureSettings
 from rakelight.scene.number import Number
 
@@ -124,6 +125,9 @@ def area_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...
     name, grid = fields.surface.name, fields.surface.grid
     u, v = grid.u_m(), grid.v_m()
     flat = area_values(fields.flat_lx, fields.plane_m2, u, v)
+    words = lie_words(fields.surface)
+    strips = f"a strip at {words.start} and one at {words.end}"
+    covered = f"the band that max:min covers, {words.along}"
     whole = area_values(fields.total_lx, fields.true_m2, u, v)
     on = "the relief" if fields.has_relief else "the surface"
     by = "its true area" if fields.has_relief else "area"
@@ -141,13 +145,28 @@ def area_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...
         Number(f"{name}.min_lx", whole.min_lx, "lx", f"least on {on}"),
         Number(f"{name}.max_lx", whole.max_lx, "lx", f"greatest on {on}"),
         Number(f"{name}.max_at_u_m", whole.max_u_m, "m", "where the greatest is, from the left"),
-        Number(f"{name}.max_at_v_m", whole.max_v_m, "m", "where the greatest is, up from the foot"),
-        Number(f"{name}.max_to_min", ratio, "1", f"greatest to least {plane}, less top and foot"),
-        Number(f"{name}.max_to_min_low_m", low, "m", "foot of the band that max:min covers"),
-        Number(f"{name}.max_to_min_high_m", high, "m", "top of the band that max:min covers"),
+        Number(f"{name}.max_at_v_m", whole.max_v_m, "m", f"where the greatest is, {words.along}"),
+        Number(
+            f"{name}.max_to_min",
+            ratio,
+            "1",
+            f"greatest to least {plane}, less a strip at {words.start} and {words.end}",
+        ),
+        Number(
+            f"{name}.max_to_min_low_m",
+            low,
+            "m",
+            f"start of {covered}",
+        ),
+        Number(
+            f"{name}.max_to_min_high_m",
+            high,
+            "m",
+            f"end of {covered}",
+        ),
         Number(f"{name}.gradient_lx_m", gradient, "lx/m", f"steepest change {plane}"),
         Number(f"{name}.gradient_at_u_m", gradient_u, "m", "where it is, from the left"),
-        Number(f"{name}.gradient_at_v_m", gradient_v, "m", "where it is, up from the foot"),
+        Number(f"{name}.gradient_at_v_m", gradient_v, "m", f"where it is, {words.along}"),
     ]
     if fields.has_relief:
         plane_m2, true_m2 = float(fields.plane_m2.sum()), float(fields.true_m2.sum())
@@ -166,6 +185,6 @@ def area_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...
             Number(f"{name}.flat.min_lx", flat.min_lx, "lx", f"least on {on}"),
             Number(f"{name}.flat.max_lx", flat.max_lx, "lx", f"greatest on {on}"),
             Number(f"{name}.flat.max_at_u_m", flat.max_u_m, "m", "where it is, from the left"),
-            Number(f"{name}.flat.max_at_v_m", flat.max_v_m, "m", "where it is, up from the foot"),
+            Number(f"{name}.flat.max_at_v_m", flat.max_v_m, "m", f"where it is, {words.along}"),
         ]
     return tuple(out)

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from rakelight.measure.bands import bands
 from rakelight.measure.fields import Fields
+from rakelight.measure.lie_words import lie_words
 from rakelight.measure.settings import MeasureSettings
 from rakelight.scene.number import Number
 
@@ -89,11 +90,15 @@ def profile_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, 
     curve = profile(fields, band_m=settings.band_m)
     peak, low, high = curve.bright_band_m()
     lx = curve.flat_lx[np.isfinite(curve.flat_lx)]
+    words = lie_words(fields.surface)
+    upright = words.start == "the foot"
+    lower, upper = ("lower", "upper") if upright else ("nearer", "farther")
+    place = "height" if upright else f"place {words.along}"
     return (
-        Number(f"{name}.bright_band_at_m", peak, "m", "middle of the brightest band, up"),
-        Number(f"{name}.bright_band_low_m", low, "m", "lower height with half as much light"),
-        Number(f"{name}.bright_band_high_m", high, "m", "upper height with half as much light"),
+        Number(f"{name}.bright_band_at_m", peak, "m", f"its brightest band, {words.along}"),
+        Number(f"{name}.bright_band_low_m", low, "m", f"{lower} {place} with half as much light"),
+        Number(f"{name}.bright_band_high_m", high, "m", f"{upper} {place} with half as much light"),
         Number(f"{name}.bright_band_lx", float(lx.max()), "lx", "mean across the brightest band"),
-        Number(f"{name}.foot_lx", float(lx[0]), "lx", "mean across the lowest band"),
-        Number(f"{name}.top_lx", float(lx[-1]), "lx", "mean across the highest band"),
+        Number(f"{name}.foot_lx", float(lx[0]), "lx", f"mean across the band at {words.start}"),
+        Number(f"{name}.top_lx", float(lx[-1]), "lx", f"mean across the band at {words.end}"),
     )

@@ -231,7 +231,7 @@ class MeasureTable(Table):
     work_plane_m: Size | None = Field(
         default=None,
         alias="work_plane",
-        description="Height of a horizontal plane to measure. Not stated: none.",
+        description="Height of the horizontal plane that is measured. Not stated: 750 mm.",
     )
 
 

@@ -10,7 +10,9 @@ from rakelight.light.bounce import Balance, bounce, prepare_bounce
 from rakelight.light.direct import direct
 from rakelight.light.prepare import prepare
 from rakelight.measure import MeasureSettings, measure_surface
+from rakelight.measure.of_runs import measure_runs
 from rakelight.measure.painting import painting_numbers
+from rakelight.measure.work_plane import HEIGHT_M
 from rakelight.picture.draw import draw
 from rakelight.picture.exposure import automatic_ev100
 from rakelight.picture.false_colour import Scale, illuminance_lx, scale_of
@@ -25,6 +27,7 @@ from rakelight.scene.number import Number
 from rakelight.scene.scene import Scene
 from rakelight.scene.white import white_rgb
 from rakelight.study.noted import with_shading_notes
+from rakelight.study.section_checks import eye_numbers
 
 Progress = Callable[[str], None]
 
@@ -86,7 +89,13 @@ def measure(scene: Scene, lit: Lit) -> tuple[Number, ...]:
         for name in names
         for number in measure_surface(scene.room.surface(name), lit, settings)
     )
-    return found + painting_numbers(scene.paintings, scene.room, lit)
+    height = scene.tables.measure.work_plane_m or HEIGHT_M
+    return (
+        *found,
+        *painting_numbers(scene.paintings, scene.room, lit),
+        *measure_runs(scene.room, scene.runs, lit, work_plane_m=height),
+        *eye_numbers(scene),
+    )
 
 
 def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = quiet) -> LitScene:

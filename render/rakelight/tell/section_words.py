@@ -9,13 +9,13 @@ from rakelight.measure.cutoff_lines import CutOffLine
 from rakelight.measure.section_numbers import RunSection, place_on
 from rakelight.measure.sight_ranges import SightRange
 from rakelight.scene.scene import Scene
+from rakelight.study.section_checks import place_words
 from rakelight.tell.section_parts import Drawing, peak_lands
 from rakelight.units import say_angle, say_number
 
 Floats = NDArray[np.float64]
 #: (kind, name, value): the kind colours the name as its line is drawn.
 Fact = tuple[str, str, str]
-WALLS = ("main", "opposite", "left", "right")
 
 
 def facts(scene: Scene, drawing: Drawing) -> list[Fact]:
@@ -97,26 +97,7 @@ def _aim(section: RunSection) -> str:
 
 def said_place(drawing: Drawing, on: str, point: Floats) -> str:
     """Where something lands: height up a wall, or distance from the wall along the rest."""
-    section = drawing.section
-    length = drawing.say(place_on(section, on, point))
-    if section.cut.upright:
-        if on == section.cut.wall:
-            return f"{length} from the left end of the {on} wall"
-        return f"on the {_noun(on)}, {length} from the {section.cut.wall} wall"
-    if on in WALLS:
-        return f"{length} up the {on} wall"
-    upright = any(
-        s.name == on and abs(s.normal[0]) > abs(s.normal[1]) for s in section.cut.segments
-    )
-    if upright:
-        return f"on {on}, {length} up"
-    return f"on the {_noun(on)}, {length} from the {section.cut.wall} wall"
-
-
-def _noun(name: str) -> str:
-    return {"ceiling far": "ceiling beyond the ridge"}.get(name, name) + (
-        " wall" if name in WALLS else ""
-    )
+    return place_words(drawing.section, on, point, drawing.unit)
 
 
 def _cut_off(drawing: Drawing, line: CutOffLine) -> list[Fact]:
