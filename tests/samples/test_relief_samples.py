@@ -6,14 +6,22 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from rakelight.read.reflectance import read_reflectance
+from rakelight.read.relief import read_texture
 from rakelight.read.shipped import shipped_folder
+from rakelight.samples.baguettes import terracotta_baguettes
+from rakelight.samples.blasted import shot_blasted_concrete
 from rakelight.samples.brick import running_brick
 from rakelight.samples.concrete import board_concrete
 from rakelight.samples.coursing import lay_courses
+from rakelight.samples.fluted import fluted_plaster
 from rakelight.samples.ledgestone import split_ledgestone
+from rakelight.samples.limestone import rough_limestone
 from rakelight.samples.plaster import trowelled_plaster
+from rakelight.samples.plasterboard import taped_plasterboard
 from rakelight.samples.slats import vertical_slats
 from rakelight.samples.tile import folded_tile
+from rakelight.samples.wave import wave_panel
 from rakelight.samples.write import RELIEFS, grey16, sidecar, srgb8, write_relief
 
 SMALL = {
@@ -23,6 +31,12 @@ SMALL = {
     running_brick: {"width_m": 0.675, "height_m": 0.3, "step_m": 0.0025},
     vertical_slats: {"width_m": 0.27, "height_m": 0.3, "step_m": 0.0015},
     folded_tile: {"width_m": 0.45, "height_m": 0.3, "step_m": 0.0025},
+    rough_limestone: {"width_m": 1.2, "height_m": 0.6, "step_m": 0.004},
+    fluted_plaster: {"width_m": 0.36, "height_m": 0.6, "step_m": 0.002},
+    terracotta_baguettes: {"width_m": 2.4, "height_m": 0.3, "step_m": 0.0025},
+    shot_blasted_concrete: {"width_m": 0.3, "height_m": 0.24, "step_m": 0.0015},
+    wave_panel: {"width_m": 1.2, "height_m": 1.2, "step_m": 0.004},
+    taped_plasterboard: {"width_m": 2.4, "height_m": 2.4, "step_m": 0.004},
 }
 CASES = [pytest.param(draw, sizes, id=draw.__name__) for draw, sizes in SMALL.items()]
 
@@ -73,9 +87,11 @@ def test_ledgestone_is_about_40_mm_deep_with_dark_joints(drawn):
     depth = sample.heights_m.max() - sample.heights_m.min()
     assert 0.034 < depth < 0.044
     grey = sample.reflectance_rgb.mean(axis=-1)
-    joints = sample.heights_m < 0.009  # their arrises are worn
-    assert 0.01 < joints.mean() < 0.2
-    assert grey[joints].mean() < 0.65 * grey[~joints].mean()
+    joints = grey < 0.55 * np.median(grey)
+    assert 0.02 < joints.mean() < 0.2
+    # cracks between stones that lie on each other, not moats round each one
+    behind = np.median(sample.heights_m) - np.median(sample.heights_m[joints])
+    assert 0.002 < behind < 0.012
 
 
 def test_ledgestone_has_no_light_in_its_colour():
@@ -113,6 +129,67 @@ def test_board_steps_are_1_to_4_mm():
 def test_plaster_stays_under_2_mm(drawn):
     heights = drawn[trowelled_plaster].heights_m
     assert 0.0003 < heights.max() - heights.min() < 0.002
+
+
+def test_plasterboard_has_a_hump_under_a_millimetre_every_1_2_m():
+    heights = taped_plasterboard(step_m=0.004).heights_m
+    level = np.median(heights, axis=1)
+    rows = level.size
+    step = 2.4 / rows
+    for joint in (0, rows // 2):  # boards laid level: at 0 and 1.2 m of 2.4 m
+        around = np.roll(level, rows // 4 - joint)
+        away = np.abs(np.arange(rows) - rows // 4) * step
+        hump = around[away < 0.05].max() - np.median(around[(away > 0.2) & (away < 0.4)])
+        assert 0.0003 < hump < 0.001
+    # nor is any screw or crossing proud by more over its surroundings
+    from scipy.ndimage import median_filter
+
+    proud = heights[::4, ::4] - median_filter(heights[::4, ::4], 41, mode="wrap")
+    assert proud.max() < 0.001
+    assert heights.max() - heights.min() < 0.0024
+
+
+def test_flutes_are_14_mm_deep_every_60_mm(drawn):
+    profile = np.median(drawn[fluted_plaster].heights_m, axis=0)
+    assert profile.max() - profile.min() == pytest.approx(0.0145, abs=0.0015)
+    power = np.abs(np.fft.rfft(profile - profile.mean()))
+    assert np.argmax(power) == 6  # in 0.36 m
+
+
+def test_baguettes_are_50_mm_tall_with_gaps_of_25(drawn):
+    sample = drawn[terracotta_baguettes]
+    line = np.median(sample.heights_m, axis=1) > 0.015
+    assert line.mean() == pytest.approx(50 / 75, abs=0.03)
+    assert np.flatnonzero(line & ~np.roll(line, 1)).size == 4
+    grey = sample.reflectance_rgb.mean(axis=-1)
+    assert grey[line].mean() > 3 * grey[~line].mean()
+
+
+def test_wave_crests_lie_about_92_mm_apart(drawn):
+    heights = drawn[wave_panel].heights_m
+    crests = [
+        np.flatnonzero((row > np.roll(row, 1)) & (row >= np.roll(row, -1)) & (row > row.mean()))
+        for row in heights[::50]
+    ]
+    apart = 1.2 / np.mean([c.size for c in crests])
+    assert apart == pytest.approx(0.092, rel=0.12)
+    assert 0.012 < heights.max() - heights.min() < 0.024
+
+
+def test_limestone_blocks_stand_forward_of_their_joints(drawn):
+    heights = drawn[rough_limestone].heights_m
+    assert 0.02 < np.percentile(heights, 95) - np.percentile(heights, 2) < 0.045
+
+
+def test_blasted_concrete_shows_stones_of_several_millimetres(drawn):
+    sample = drawn[shot_blasted_concrete]
+    assert 0.003 < sample.heights_m.max() - sample.heights_m.min() < 0.009
+    # colour goes from stone to stone: alike within 3 mm, not at 30 mm
+    grey = sample.reflectance_rgb.mean(axis=-1)
+    grey = grey - grey.mean()
+    near = (grey * np.roll(grey, 2, axis=1)).mean() / (grey**2).mean()
+    far = (grey * np.roll(grey, 20, axis=1)).mean() / (grey**2).mean()
+    assert near > 0.5 > 0.25 > far
 
 
 @pytest.mark.parametrize("seed", [1, 2, 11, 40])
@@ -200,7 +277,7 @@ def test_files_are_written_the_same_twice_and_say_their_size(tmp_path):
         assert image.mode == "I;16"
 
 
-@pytest.mark.parametrize("name", ["vertical-slats", "board-concrete"])
+@pytest.mark.parametrize("name", ["vertical-slats", "board-concrete", "fluted-plaster"])
 def test_the_shipped_files_are_what_the_generator_draws(name):
     folder = shipped_folder("textures")
     entry = next(entry for entry in RELIEFS if entry.name == name)
@@ -221,3 +298,23 @@ def test_every_listed_relief_is_shipped_and_small_enough():
         for file in ("height.png", "reflectance.jpg"):
             assert (folder / entry.name / file).stat().st_size < 6 * 2**20
         assert (folder / f"{entry.name}.toml").is_file()
+    assert len(RELIEFS) >= 12
+    everything = [path.stat().st_size for path in folder.rglob("*") if path.is_file()]
+    assert sum(everything) < 60 * 2**20
+
+
+def test_every_relief_is_large_enough_and_says_what_it_is():
+    for entry in RELIEFS:
+        texture = read_texture(entry.name)
+        assert texture.width_m >= 2.4
+        assert texture.height_m >= 1.2
+        assert texture.gloss == entry.gloss
+        assert texture.suits_setback_m == tuple(v / 1000 for v in entry.suits_setback_mm)
+        # the map's own mean is the stated reflectance
+        _, _, mean = read_reflectance(
+            shipped_folder("textures") / entry.name / "reflectance.jpg", None, []
+        )
+        assert texture.reflectance == pytest.approx(mean, abs=0.004)
+        # and the heights use most of the stated depth
+        span = float(texture.heights.max() - texture.heights.min())
+        assert 0.5 < span <= 1

@@ -19,11 +19,11 @@ _JOINT_M = 0.010
 _FINER = 2
 _COLOURS = np.array(
     [
-        [0.245, 0.118, 0.074],
-        [0.290, 0.150, 0.095],
-        [0.205, 0.100, 0.070],
-        [0.330, 0.185, 0.120],
-        [0.150, 0.085, 0.070],
+        [0.240, 0.128, 0.082],
+        [0.285, 0.165, 0.105],
+        [0.195, 0.105, 0.076],
+        [0.345, 0.215, 0.140],
+        [0.140, 0.090, 0.076],
     ]
 )
 _OFTEN = np.array([0.36, 0.26, 0.18, 0.10, 0.10])
@@ -115,7 +115,7 @@ def _lay(
 
     face = 0.0112 + np.clip(random.normal(0, 0.00075), -0.0016, 0.0016)
     face = face + random.normal(0, 0.004) * (x - mid_x) + random.normal(0, 0.009) * (y - mid_y)
-    face = face - 0.0011 * np.clip(crease - 0.9, 0, None) + 0.00022 * wander + 0.00012 * sand
+    face = face - 0.0009 * np.clip(crease - 1.5, 0, None) + 0.00030 * wander + 0.00016 * sand
     face = face - 0.0019 * (1 - rise(edge, 0.0, 0.0032)) ** 2
     inside = rise(edge, -0.6 * step, 0.9 * step)
     cells = np.ix_(
@@ -123,5 +123,12 @@ def _lay(
     )
     heights[cells] += inside * (face - heights[cells])
     base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.08))
-    value = 1 + 0.08 * wander + 0.06 * sand - 0.10 * rise(crease, 0.9, 2.0)
-    colour[cells] += inside[..., None] * (base * value[..., None] - colour[cells])
+    # fired darker along one end or edge, paler where the salts came out
+    fired = (
+        random.normal(0, 0.10) * (x - mid_x) / mid_x + random.normal(0, 0.05) * (y - mid_y) / mid_y
+    )
+    value = 1 + 0.08 * wander + 0.07 * sand - 0.10 * rise(crease, 1.4, 2.4) + fired
+    bloom = 0.30 * random.beta(0.6, 3.0) * rise(wander, 0.0, 2.0)
+    paint = base * value[..., None]
+    paint = paint + bloom[..., None] * (_MORTAR - paint)
+    colour[cells] += inside[..., None] * (paint - colour[cells])

@@ -2,11 +2,13 @@
 
 A face is a tilted plane out of which bites are taken: shallow bowls, longer along the bed than
 across it, as a conchoidal break leaves them; where two bowls meet there is an arris. Bedding
-shows as laminae, each broken off at its own depth along its own ragged line. Everything is
-drawn on a grid twice as fine and averaged down, so that no edge is a staircase.
+shows as laminae, each broken off at its own depth along its own ragged line. Stones lie on each
+other, so a joint is a crack a few millimetres deep; only here and there does a gap open behind.
+Everything is drawn on a grid twice as fine and averaged down, so that no edge is a staircase.
 """
 
 import numpy as np
+from scipy.ndimage import gaussian_filter, minimum_filter
 
 from rakelight.samples.coursing import Stone, lay_courses
 from rakelight.samples.periodic import (
@@ -23,20 +25,22 @@ from rakelight.samples.periodic import (
 
 DEPTH_M = 0.044
 _FINER = 2
+_CRISP_M = 0.0011
+_CRACK_M = 0.0032  # how far a joint lies behind the lower of its stones
 
 # linear Rec.709 reflectances of a warm grey and buff sandstone, and how often each is met
 _COLOURS = np.array(
     [
-        [0.430, 0.375, 0.300],  # buff
+        [0.430, 0.370, 0.285],  # buff
         [0.365, 0.335, 0.290],  # warm grey
-        [0.300, 0.285, 0.262],  # grey
-        [0.400, 0.330, 0.240],  # honey
-        [0.480, 0.435, 0.365],  # pale
-        [0.260, 0.235, 0.205],  # umber
-        [0.350, 0.275, 0.205],  # rust
+        [0.270, 0.268, 0.258],  # grey
+        [0.410, 0.315, 0.205],  # honey
+        [0.500, 0.455, 0.385],  # pale
+        [0.205, 0.185, 0.162],  # umber
+        [0.330, 0.235, 0.165],  # rust
     ]
 )
-_OFTEN = np.array([0.24, 0.26, 0.18, 0.10, 0.11, 0.07, 0.04])
+_OFTEN = np.array([0.23, 0.24, 0.18, 0.11, 0.10, 0.08, 0.06])
 _RUST = np.array([0.330, 0.205, 0.120])
 _JOINT = np.array([0.125, 0.110, 0.092])
 
@@ -65,13 +69,20 @@ def split_ledgestone(
     rows, columns = shape_of(width_m, height_m, step)
     stones = lay_courses(seed, round(width_m * 1000), round(height_m * 1000))
     wall = _Wall(np.random.default_rng([seed, 2]), rows, columns, step)
-    heights = wall.joints()
+    faces = np.zeros((rows, columns))
+    edges = np.zeros((rows, columns))
     colour = np.broadcast_to(_JOINT, (rows, columns, 3)) * (1 + 0.12 * wall.grain[..., None])
     colour = np.ascontiguousarray(colour)
     for number, stone in enumerate(stones):
-        _carve(wall, np.random.default_rng([seed, 3, number]), stone, heights, colour)
+        _carve(wall, np.random.default_rng([seed, 3, number]), stone, faces, edges, colour)
+    floor = wall.joints(faces)
+    inside = rise(edges, -0.4 * step, 0.6 * step)
+    heights = block_mean(floor + inside * (np.maximum(faces, floor) - floor), _FINER)
+    # arrises are worn; what is broken within a face stays crisp
+    crisp = rise(block_mean(edges, _FINER), 0.0025, 0.0085)
+    heights = worn(heights, step_m) * (1 - crisp) + worn(heights, step_m, _CRISP_M) * crisp
     return Sample(
-        heights_m=worn(block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1], step_m),
+        heights_m=np.clip(heights, 0.0, DEPTH_M)[::-1],
         reflectance_rgb=block_mean(np.clip(colour, 0.02, 0.85), _FINER)[::-1],
         width_m=width_m,
         height_m=height_m,
@@ -93,13 +104,24 @@ class _Wall:
         self.grain = field(
             random, shape, step, longest_m=0.006, shortest_m=0.0016, fall=0.8, stretch=1.3
         )
+        self.gaps = field(
+            random, shape, step, longest_m=0.10, shortest_m=0.012, fall=1.4, stretch=1.6
+        )
+        self.rough = field(
+            random, shape, step, longest_m=0.022, shortest_m=0.0045, fall=1.3, stretch=1.7
+        )
         self.stain = field(
             random, shape, step, longest_m=0.25, shortest_m=0.006, fall=1.7, stretch=2.0
         )
 
-    def joints(self) -> Array:
-        """Floor of the joints: rubble and dust, deep."""
-        return 0.0022 + 0.0009 * self.warp_u + 0.0005 * self.broken
+    def joints(self, faces: Array) -> Array:
+        """Floor of the joints: just behind the lower stone, and here and there deep."""
+        reach = 2 * round(0.005 / self.step) + 1
+        lower = minimum_filter(faces, reach, mode="wrap")
+        deep = 0.0022 + 0.0009 * self.warp_u + 0.0005 * self.broken
+        shallow = gaussian_filter(lower, 0.003 / self.step, mode="wrap") - _CRACK_M
+        open_ = rise(self.gaps, 0.9, 1.7)
+        return np.asarray(shallow + open_ * (np.minimum(deep, shallow) - shallow))
 
     def piece(self, values: Array, random: np.random.Generator, rows: int, columns: int) -> Array:
         """Cut a piece of a field from anywhere, so that no feature crosses a joint."""
@@ -113,8 +135,14 @@ class _Wall:
 
 
 def _carve(
-    wall: _Wall, random: np.random.Generator, stone: Stone, heights: Array, colour: Array
+    wall: _Wall,
+    random: np.random.Generator,
+    stone: Stone,
+    faces: Array,
+    edges: Array,
+    colour: Array,
 ) -> None:
+    """Break one stone's face, find its outline, and paint it, in place."""
     step = wall.step
     foot, left = round(stone.foot / 1000 / step), round(stone.left / 1000 / step)
     rows = round((stone.foot + stone.rise) / 1000 / step) - foot
@@ -133,26 +161,29 @@ def _carve(
     proud = _proud(random)
     face = _bites(random, warped_x, warped_y, length, tall, 1 - 0.55 * layered)
     bedding, tone = _laminae(random, y[:, None] + 0.0005 * warp_v, step, layered)
-    rough = float(random.uniform(0.00008, 0.00024))
+    fine = float(random.uniform(0.00010, 0.00026))
+    rough = float(random.uniform(0.00016, 0.00042)) * (1 - 0.35 * layered)
+    # a hammer's break is rougher in one part of a face than in another
+    uneven = np.clip(1 + 0.55 * wall.piece(wall.gaps, random, rows, columns), 0.25, 2.2)
     face = (
         proud
         + face
         + bedding
-        + rough * broken
+        + rough * uneven * wall.piece(wall.rough, random, rows, columns)
+        + fine * broken
         + 0.00009 * wall.piece(wall.grain, random, rows, columns)
     )
     # an arris is broken, not moulded: its round is small and changes along the edge
     arris = 0.0018 + 0.0016 * np.abs(broken)
-    worn = 0.0017 * np.clip(0.45 + 0.7 * warp_u, 0.08, 1.6)
-    face -= worn * (1 - rise(edge, 0.0, arris)) ** 2
+    chipped = 0.0012 * np.clip(0.35 + 0.8 * warp_u, 0.05, 1.8)
+    face -= chipped * (1 - rise(edge, 0.0, arris)) ** 2
     inside = rise(edge, -0.4 * step, 0.6 * step)
 
     at = (foot + np.arange(rows)) % wall.rows
     to = (left + np.arange(columns)) % wall.columns
     cells = np.ix_(at, to)
-    floor = heights[cells]
-    face = np.maximum(face, floor + 0.004)
-    heights[cells] = floor + inside * (face - floor)
+    faces[cells] = np.maximum(face, 0.0062)
+    edges[cells] = edge
     paint = _paint(wall, random, rows, columns, tone, layered)
     colour[cells] += inside[..., None] * (paint - colour[cells])
 
@@ -177,14 +208,14 @@ def _outline(random: np.random.Generator, x: Array, y: Array, length: float, tal
         nibble = np.clip(long * 0.6 + fine * 0.6 - 1.1, 0, None)  # here and there a bit is gone
         return gap + wander * long + 0.00014 * fine + 0.0016 * nibble
 
-    slope = random.normal(0, 0.006)
-    bed_low = ragged(x.size, random.uniform(0.0010, 0.0022), 0.00045) + slope * (x - length / 2)
-    bed_high = ragged(x.size, random.uniform(0.0010, 0.0022), 0.00045) + random.normal(0, 0.006) * (
+    slope = random.normal(0, 0.008)
+    bed_low = ragged(x.size, random.uniform(0.0008, 0.0018), 0.0008) + slope * (x - length / 2)
+    bed_high = ragged(x.size, random.uniform(0.0008, 0.0018), 0.0008) + random.normal(0, 0.008) * (
         x - length / 2
     )
-    lean = random.normal(0, 0.05, 2)
-    end_low = ragged(y.size, random.uniform(0.0014, 0.0034), 0.0006) + lean[0] * (y - tall / 2)
-    end_high = ragged(y.size, random.uniform(0.0014, 0.0034), 0.0006) + lean[1] * (y - tall / 2)
+    lean = random.normal(0, 0.10, 2)
+    end_low = ragged(y.size, random.uniform(0.0010, 0.0026), 0.0014) + lean[0] * (y - tall / 2)
+    end_high = ragged(y.size, random.uniform(0.0010, 0.0026), 0.0014) + lean[1] * (y - tall / 2)
     edge = np.minimum(
         np.minimum(
             y[:, None] - np.maximum(bed_low, 0.0006),
@@ -197,8 +228,8 @@ def _outline(random: np.random.Generator, x: Array, y: Array, length: float, tal
     )
     # corners knocked off
     for corner_x, corner_y in ((0, 0), (length, 0), (0, tall), (length, tall)):
-        if random.random() < 0.45:
-            size = random.uniform(0.003, 0.011)
+        if random.random() < 0.5:
+            size = random.uniform(0.003, 0.014)
             angle = random.uniform(0.25, 1.3)
             away = np.abs(x - corner_x)[None, :] * np.cos(angle) + np.abs(y - corner_y)[
                 :, None
@@ -284,10 +315,10 @@ def _paint(
     """Linear reflectance of one stone, shape (rows, columns, 3); no light in it."""
     base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))]
     other = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))]
-    base = (0.8 * base + 0.2 * other) * np.exp(random.normal(0, 0.07))
+    base = (0.85 * base + 0.15 * other) * np.exp(random.normal(0, 0.12))
     grain = wall.piece(wall.grain, random, rows, columns)
     stain = wall.piece(wall.stain, random, rows, columns)
-    value = 1 + 0.075 * grain + 0.05 * stain + (0.02 + 0.06 * layered) * tone
+    value = 1 + 0.085 * grain + 0.07 * stain + (0.025 + 0.075 * layered) * tone
     # dark and pale minerals
     value -= 0.22 * rise(grain, 1.9, 2.7)
     value += 0.20 * rise(-grain, 2.1, 2.9)

@@ -12,13 +12,19 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from rakelight.samples.baguettes import terracotta_baguettes
+from rakelight.samples.blasted import shot_blasted_concrete
 from rakelight.samples.brick import running_brick
 from rakelight.samples.concrete import board_concrete
+from rakelight.samples.fluted import fluted_plaster
 from rakelight.samples.ledgestone import split_ledgestone
+from rakelight.samples.limestone import rough_limestone
 from rakelight.samples.periodic import Sample
 from rakelight.samples.plaster import trowelled_plaster
+from rakelight.samples.plasterboard import taped_plasterboard
 from rakelight.samples.slats import vertical_slats
 from rakelight.samples.tile import folded_tile
+from rakelight.samples.wave import wave_panel
 
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # Rec.709
 
@@ -55,6 +61,14 @@ RELIEFS = (
     Entry("running-brick", "Running-bond brick", running_brick, 1e-5, 0.0, (50, 200)),
     Entry("vertical-slats", "Vertical slats", vertical_slats, 1e-5, 0.05, (100, 300)),
     Entry("folded-tile", "Folded tile", folded_tile, 4e-6, 0.15, (75, 300)),
+    Entry("rough-limestone", "Rough-hewn limestone", rough_limestone, 3e-5, 0.0, (100, 450)),
+    Entry("fluted-plaster", "Fluted plaster", fluted_plaster, 4e-6, 0.02, (75, 300)),
+    Entry(
+        "terracotta-baguettes", "Terracotta baguettes", terracotta_baguettes, 1e-5, 0.05, (100, 300)
+    ),
+    Entry("blasted-concrete", "Shot-blasted concrete", shot_blasted_concrete, 8e-6, 0.0, (40, 150)),
+    Entry("wave-panel", "Routed wave panel", wave_panel, 3e-6, 0.2, (75, 400)),
+    Entry("taped-plasterboard", "Taped plasterboard", taped_plasterboard, 5e-7, 0.03, (600, 1200)),
 )
 
 

@@ -1,0 +1,224 @@
+"""Rough-hewn limestone: squared blocks in courses, their faces pitched back with hammer and point.
+
+A block's margin is struck off with the pitching tool, so its face stands forward from a ragged
+line along every joint. The face itself is a few broad breaks; on some blocks the point has been
+over it and left rows of short furrows. Joints are filled nearly to the margin.
+"""
+
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from rakelight.samples.periodic import (
+    Array,
+    Sample,
+    block_mean,
+    curve,
+    field,
+    rise,
+    shape_of,
+    window,
+    worn,
+)
+
+DEPTH_M = 0.056
+_FINER = 2
+_JOINT_M = 0.011
+_COURSES_M = (0.150, 0.300)
+_LENGTH_OVER_RISE = (1.1, 2.7)
+
+# linear Rec.709 reflectances of a cream limestone, and how often each is met
+_COLOURS = np.array(
+    [
+        [0.560, 0.500, 0.400],  # cream
+        [0.510, 0.465, 0.385],  # fawn
+        [0.600, 0.550, 0.460],  # pale
+        [0.470, 0.435, 0.375],  # grey bed
+        [0.520, 0.435, 0.315],  # honey
+    ]
+)
+_OFTEN = np.array([0.34, 0.26, 0.16, 0.12, 0.12])
+_MORTAR = np.array([0.470, 0.435, 0.365])
+_IRON = np.array([0.400, 0.275, 0.150])
+
+
+class _Fields(NamedTuple):
+    """Repeating fields that every block takes its own piece of."""
+
+    broken: Array
+    warp: Array
+    grain: Array
+    stain: Array
+
+
+def rough_limestone(
+    seed: int = 12, *, width_m: float = 3.6, height_m: float = 1.8, step_m: float = 0.002
+) -> Sample:
+    """Draw one repeat of rough-hewn limestone.
+
+    Parameters
+    ----------
+    seed : int
+        Same seed, same wall.
+    width_m, height_m : float
+        Size of the repeat, at least 0.9 x 0.15 m, whole steps. [m]
+    step_m : float
+        Distance between samples. [m]
+
+    Returns
+    -------
+    Sample
+        Depth 56 mm from the deepest joint to the limit that no block passes.
+    """
+    shape_of(width_m, height_m, step_m)
+    step = step_m / _FINER
+    shape = shape_of(width_m, height_m, step)
+    random = np.random.default_rng([seed, 1])
+    fields = _Fields(
+        broken=field(random, shape, step, longest_m=0.09, shortest_m=0.003, fall=1.9, stretch=1.4),
+        warp=field(random, shape, step, longest_m=0.12, shortest_m=0.006, fall=2.0),
+        grain=field(random, shape, step, longest_m=0.008, shortest_m=0.002, fall=0.7),
+        stain=field(random, shape, step, longest_m=0.5, shortest_m=0.01, fall=1.6),
+    )
+    sand = fields.grain
+    heights = 0.0100 + 0.0007 * fields.warp + 0.00025 * sand
+    colour = _MORTAR * (1 + 0.06 * sand + 0.03 * fields.warp)[..., None]
+    blocks = _blocks(np.random.default_rng([seed, 2]), width_m, height_m)
+    for number, block in enumerate(blocks):
+        _lay(np.random.default_rng([seed, 3, number]), block, step, fields, heights, colour)
+    return Sample(
+        heights_m=worn(block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1], step_m),
+        reflectance_rgb=block_mean(np.clip(colour, 0.02, 0.85), _FINER)[::-1],
+        width_m=width_m,
+        height_m=height_m,
+        depth_m=DEPTH_M,
+    )
+
+
+def _blocks(
+    random: np.random.Generator, width_m: float, height_m: float
+) -> list[tuple[float, float, float, float]]:
+    """Left, foot, length and rise of each block, joints included; uneven courses. [m]"""
+    count = max(1, round(height_m / 0.215))
+    share = np.exp(random.uniform(*np.log(_COURSES_M), count))
+    levels = np.concatenate([[0.0], np.cumsum(share)]) * height_m / share.sum()
+    blocks = []
+    ends: list[float] = []
+    for foot, top in pairwise(levels):
+        tall = float(top - foot)
+        best: tuple[float, list[float]] = (-1.0, [])
+        for _ in range(40):
+            wanted = max(2, round(width_m / (random.uniform(1.5, 2.1) * tall)))
+            lengths = np.exp(random.uniform(*np.log(_LENGTH_OVER_RISE), wanted))
+            at = random.uniform(0, width_m) + np.cumsum(lengths) * width_m / lengths.sum()
+            # upright joints clear of those below
+            apart = min(
+                (min((a - e) % width_m, (e - a) % width_m) for a in at.tolist() for e in ends),
+                default=1.0,
+            )
+            if apart > best[0]:
+                best = (apart, at.tolist())
+        ends = best[1]
+        for left, right in zip(ends, [*ends[1:], ends[0] + width_m], strict=True):
+            # here and there two low blocks take a tall one's place
+            if tall > 0.24 and right - left < 0.40 and random.random() < 0.55:
+                low = tall * random.uniform(0.42, 0.58)
+                blocks.append((left, float(foot), right - left, low))
+                blocks.append((left, float(foot) + low, right - left, tall - low))
+            else:
+                blocks.append((left, float(foot), right - left, tall))
+    return blocks
+
+
+def _lay(
+    random: np.random.Generator,
+    block: tuple[float, float, float, float],
+    step: float,
+    fields: _Fields,
+    heights: Array,
+    colour: Array,
+) -> None:
+    """Lay one block into `heights` and `colour`, in place."""
+    left, foot = round(block[0] / step), round(block[1] / step)
+    columns = round((block[0] + block[2]) / step) - left
+    rows = round((block[1] + block[3]) / step) - foot
+    length, tall = columns * step, rows * step
+    x = ((np.arange(columns) + 0.5) * step)[None, :]
+    y = ((np.arange(rows) + 0.5) * step)[:, None]
+    start = int(random.integers(heights.shape[0])), int(random.integers(heights.shape[1]))
+    broken, warp, grain, stain = (window(f, *start, rows, columns) for f in fields)
+
+    def side(count: int) -> Array:
+        long = curve(random, 2 * count + 64, step, longest_m=0.4, shortest_m=0.02)[:count]
+        fine = curve(random, 2 * count + 64, step, longest_m=0.03, shortest_m=0.003)[:count]
+        nibble = np.clip(0.7 * long + 0.7 * fine - 1.3, 0, None)
+        return _JOINT_M / 2 + 0.0011 * long + 0.0004 * fine + 0.004 * nibble
+
+    lean = random.normal(0, 0.006, 4)
+    sides = [
+        y - (side(columns) + lean[0] * (x[0] - length / 2))[None, :],
+        tall - y - (side(columns) + lean[1] * (x[0] - length / 2))[None, :],
+        x - (side(rows) + lean[2] * (y[:, 0] - tall / 2))[:, None],
+        length - x - (side(rows) + lean[3] * (y[:, 0] - tall / 2))[:, None],
+    ]
+    edge = np.minimum(np.minimum(sides[0], sides[1]), np.minimum(sides[2], sides[3]))
+
+    proud = float(np.clip(random.normal(0.036, 0.0035), 0.028, 0.044))
+    face = proud + _breaks(random, x + 0.006 * warp, y + 0.006 * warp[::-1], length, tall)
+    face = face + 0.0013 * broken + 0.00012 * grain
+    if random.random() < 0.45:
+        face = face - _furrows(random, x, y, warp)
+    # the pitched margin: struck off at its own angle along each side, in scallops
+    margin = 0.0148
+    for number, inside in enumerate(sides):
+        along = x[0] if number < 2 else y[:, 0]
+        steep = random.uniform(0.75, 1.25)
+        scallop = np.abs(
+            curve(random, 2 * along.size + 64, step, longest_m=0.14, shortest_m=0.025, fall=1.6)
+        )[: along.size]
+        struck = 0.0055 * scallop - 0.001
+        reach = inside - (struck[None, :] if number < 2 else struck[:, None])
+        face = np.minimum(face, margin + steep * np.maximum(reach, 0) + 0.0007 * broken)
+    face = np.maximum(face, 0.0105)
+    inside = rise(edge, -0.5 * step, 0.5 * step)
+    cells = np.ix_(
+        (foot + np.arange(rows)) % heights.shape[0], (left + np.arange(columns)) % heights.shape[1]
+    )
+    heights[cells] += inside * (face - heights[cells])
+    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.07))
+    value = 1 + 0.045 * grain + 0.045 * stain + 0.02 * broken
+    value = value - 0.25 * rise(grain, 2.1, 2.9)  # shells and pits
+    paint = base * value[..., None]
+    iron = (0.45 * float(random.beta(0.8, 3.5)) * rise(stain + 0.3 * warp, 0.4, 1.8))[..., None]
+    paint = paint + iron * (_IRON * value[..., None] - paint)
+    colour[cells] += inside[..., None] * (paint - colour[cells])
+
+
+def _breaks(random: np.random.Generator, x: Array, y: Array, length: float, tall: float) -> Array:
+    """Broad breaks of the face: the least of tilted, gently hollow planes, highest 0. [m]"""
+    face = np.full(np.broadcast(x, y).shape, np.inf)
+    for _ in range(4 + random.poisson(length * tall / 0.008)):
+        at_x, at_y = random.uniform(0, length), random.uniform(0, tall)
+        dx, dy = x - at_x, y - at_y
+        lean_x, lean_y = random.normal(0, 0.13, 2)
+        bowl = random.uniform(0.35, 2.0)
+        plane = -random.gamma(1.6, 0.0022) + lean_x * dx + lean_y * dy
+        face = np.minimum(face, plane + (dx * dx + dy * dy) / (2 * bowl))
+    return np.asarray(np.maximum(face - np.quantile(face, 0.97), -0.016))
+
+
+def _furrows(random: np.random.Generator, x: Array, y: Array, warp: Array) -> Array:
+    """Rows of short furrows that the point leaves, all one way on one block. [m]"""
+    angle = random.uniform(0.6, 1.1) * random.choice([-1.0, 1.0])
+    pitch = random.uniform(0.016, 0.026)
+    across = (x * np.sin(angle) + y * np.cos(angle) + 0.004 * warp) / pitch
+    along = (x * np.cos(angle) - y * np.sin(angle)) / random.uniform(0.05, 0.09)
+    row = np.floor(across)
+    # each row's strokes begin where they like
+    offsets = random.uniform(0, 1, 4096)[row.astype(int) % 4096]
+    stroke = (along + offsets) % 1.0
+    cut = np.clip(1 - ((across - row - 0.5) / 0.42) ** 2, 0, None)
+    return np.asarray(
+        random.uniform(0.0008, 0.0019) * cut * rise(stroke, 0.02, 0.3) * (1 - rise(stroke, 0.7, 1))
+    )
