@@ -61,3 +61,28 @@ def test_the_cut_off_lies_where_the_section_says(a, b, width, side, lit, middle,
         assert np.all(np.diff(share[within]) * toward_dark < 0)
     # half of the opening is seen where the middle's line lands
     assert np.interp(middle, place, share) == pytest.approx(0.5, abs=0.08)
+
+
+def test_a_cut_off_line_at_a_slant_to_the_grid_is_straight_not_a_flight_of_stairs():
+    # a cove's run along y behind a lip ends at the main wall: in the section the line from the
+    # opening (0.1, 1.0) over the lip's edge (0.3, 1.06) climbs by 0.3; on the wall so does the
+    # shadow's edge. Grid 50 mm: as points alone the vertices gave steps of 50 mm
+    step = 0.05
+    main = rectangle("main", (0, 3.6, 0), X, Z, (3.0, 3.0), step, blocks=False)
+    lip = rectangle("lip", (0.3, 3.6, 0.5), -Y, Z, (3.0, 0.56))
+    line = line_at((0.1, 0.6, 1.0), Y, -Z, [(0, 3.0)], ALL_ROUND, 0.005, toward=X)
+    lit = direct(prepare(lit_by([main, lip], line), Quality(plane_step_m=step)))
+    light = lit.direct_lx["main"][0]
+    v = main.grid.v_m()
+    found, exact = [], []
+    for column in range(8, main.grid.columns):
+        at = 1.0 + 0.3 * (column * main.grid.step_u_m - 0.1)
+        row = int(at / main.grid.step_v_m)
+        full = light[row + 4, column]
+        # where the interpolated light passes half of what lies just above
+        rows = slice(row - 3, row + 5)
+        found.append(np.interp(0.5 * full, light[rows, column], v[rows]))
+        exact.append(at)
+    off = np.array(found) - exact
+    assert np.abs(off - off.mean()).max() < 0.2 * step
+    assert abs(off.mean()) < 0.1 * step

@@ -8,7 +8,13 @@ from numpy.typing import NDArray
 from rakelight.light.faces import Shades, blocking_faces, shades
 from rakelight.light.kernels.point_line import point_line
 from rakelight.light.kernels.relief_line import relief_line
-from rakelight.light.past_faces import add_light_any, is_round, light_plane_points, light_vertices
+from rakelight.light.past_faces import (
+    add_light_any,
+    is_round,
+    light_plane_points,
+    light_vertices,
+    soften_edges,
+)
 from rakelight.light.prepare import PARALLEL, Prepared, sides_of
 from rakelight.light.table import MARGIN, axial_table
 from rakelight.light.turned import Side, TurnedRelief, turn_field
@@ -140,6 +146,8 @@ def shaded_plane_light(
         out = plane_light(surface, line, steps, stride)
     if where.any():
         out[where] = light_plane_points(surface, line, shade, near, where, steps)
+        if stride == 1:
+            soften_edges(surface, line, shade, near, out, shade.shaded, steps)
     return out
 
 

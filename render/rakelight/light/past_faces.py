@@ -18,6 +18,9 @@ Mask = NDArray[np.bool_]
 
 #: Distances over opening width within which 3 and 7 lines are seen (see `direct.STRIPS`).
 NEAR_WIDTHS = (6.0, 2.5)
+#: Neighbours of a vertex, and the share of the greater light by which a shadow's edge differs.
+BESIDE = ((0, 1), (2, 1), (1, 0), (1, 2))
+EDGE_STEP = 0.1
 #: Points served by one call of the kernel.
 BATCH = 1 << 18
 
@@ -118,18 +121,67 @@ def light_points(
 
 
 def light_plane_points(
-    surface: Surface, line: LitLine, shade: Shades, near: Nearby | None, where: Mask, steps: int
+    surface: Surface,
+    line: LitLine,
+    shade: Shades,
+    near: Nearby | None,
+    where: Mask,
+    steps: int,
+    offset_m: tuple[float, float] = (0.0, 0.0),
 ) -> Field:
-    """Illuminance of the vertices `where` of a surface's mean plane, shape (points,). [lx]."""
+    """Illuminance of the vertices `where` of a surface's mean plane, shape (points,). [lx].
+
+    With an offset the places that lie so far along u and v from them, but within the grid.
+    """
     grid = surface.grid
     rows, columns = np.nonzero(where)
-    uvn = np.column_stack([grid.u_m()[columns], grid.v_m()[rows], np.zeros(rows.size)])
-    points = surface.frame.to_room(uvn)
+    u = np.clip(grid.u_m()[columns] + offset_m[0], 0.0, grid.width_m)
+    v = np.clip(grid.v_m()[rows] + offset_m[1], 0.0, grid.height_m)
+    points = surface.frame.to_room(np.column_stack([u, v, np.zeros(rows.size)]))
     normals = np.broadcast_to(surface.frame.n, points.shape)
     close = None if near is None else near.mask[where]
     return light_points(
         line, points, normals, shade, shade.tiles[where], steps, near=near, close=close
     )
+
+
+def soften_edges(
+    surface: Surface,
+    line: LitLine,
+    shade: Shades,
+    near: Nearby | None,
+    lit: Field,
+    shaded: Mask,
+    steps: int,
+) -> None:
+    """Give vertices at a shadow's edge the mean of the cell around them, in place.
+
+    An edge that runs at a slant to the grid is otherwise a flight of stairs: between vertices
+    light is interpolated, and a vertex alone says only on which side of the edge it lies.
+
+    Parameters
+    ----------
+    lit : ndarray of float32, shape (rows, columns)
+        By `light_plane_points`. [lx]
+    shaded : ndarray of bool, shape (rows, columns)
+        Vertices that something may shade.
+    """
+    padded = np.pad(lit, 1, mode="edge")
+    rows, columns = lit.shape
+    beside = np.stack([padded[i : i + rows, k : k + columns] for i, k in BESIDE])
+    most = np.maximum(beside.max(axis=0), lit)
+    sharp = shaded & (most - np.minimum(beside.min(axis=0), lit) > EDGE_STEP * most)
+    if not sharp.any():
+        return
+    grid = surface.grid
+    thirds = [
+        (i * grid.step_u_m / 3, k * grid.step_v_m / 3) for i in (-1, 0, 1) for k in (-1, 0, 1)
+    ]
+    total = lit[sharp].astype(np.float64)  # the middle one is there already
+    for at in thirds:
+        if at != (0.0, 0.0):
+            total += light_plane_points(surface, line, shade, near, sharp, steps, at)
+    lit[sharp] = (total / len(thirds)).astype(np.float32)
 
 
 def light_vertices(
