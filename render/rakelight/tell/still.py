@@ -2,8 +2,9 @@
 
 import io
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,17 +93,35 @@ def false_colour_png(
     return png_of(image)
 
 
-def exr(rgb_cd_m2: NDArray[np.float32]) -> bytes:
+#: Red, green, blue and white of Rec.709 as CIE 1931 x, y (ITU-R BT.709).
+REC709_XY = (0.64, 0.33, 0.30, 0.60, 0.15, 0.06, 0.3127, 0.3290)
+
+
+def exr(rgb_cd_m2: NDArray[np.float32], more: Mapping[str, str | float] | None = None) -> bytes:
     """OpenEXR of a scene-linear picture: 32-bit float R, G, B in cd/m2, Rec.709.
 
     Parameters
     ----------
     rgb_cd_m2 : ndarray of float32, shape (rows, columns, 3)
         Luminance is 0.2126 R + 0.7152 G + 0.0722 B. [cd/m2]
+    more : mapping of str to str or float, optional
+        Further attributes of the header: what was computed, and how.
+
+    Returns
+    -------
+    bytes
+        With the standard attributes `chromaticities` (Rec.709) and `whiteLuminance` (1: a value
+        of 1 stands for 1 cd/m2), so that readers need not guess.
     """
     import OpenEXR
 
-    header = {"compression": OpenEXR.ZIP_COMPRESSION, "type": OpenEXR.scanlineimage}
+    header: dict[str, Any] = {
+        "compression": OpenEXR.ZIP_COMPRESSION,
+        "type": OpenEXR.scanlineimage,
+        "chromaticities": REC709_XY,
+        "whiteLuminance": 1.0,
+        **(more or {}),
+    }
     with tempfile.TemporaryDirectory() as folder:  # the library writes to a path only
         path = Path(folder) / "picture.exr"
         with OpenEXR.File(header, {"RGB": np.ascontiguousarray(rgb_cd_m2)}) as file:

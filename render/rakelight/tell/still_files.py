@@ -1,23 +1,25 @@
 """All files of a still, by name: pictures, tables, numbers."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 from rakelight.measure.fields import fields
-from rakelight.measure.grid import meter_grid
 from rakelight.measure.profile import profile
 from rakelight.measure.texture import texture
 from rakelight.picture.false_colour import Scale
+from rakelight.picture.white import TO_XYZ
 from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.scene import Caveat, Scene
-from rakelight.study.stills import LitScene, Shot, codes, measure_settings
+from rakelight.study.stills import LitScene, Shot, codes, measure_settings, white
 from rakelight.tell.caption import Exposed, bounce_line, caption
 from rakelight.tell.paintings import painting_lines, painting_warnings
 from rakelight.tell.resolved import resolved_record
 from rakelight.tell.sentences import sentence
 from rakelight.tell.shown import Units, state_of
+from rakelight.tell.stations import grid_of
 from rakelight.tell.still import exr, false_colour_png, png
 from rakelight.tell.tables import by_height_csv, meter_grid_csv, numbers_json, run_table_csv
+from rakelight.tell.values import Station, Written, placed, values_png
 
 
 def units_of(scene: Scene) -> Units:
@@ -52,7 +54,12 @@ def warnings_of(still: LitScene) -> tuple[Caveat, ...]:
 
 
 def still_files(
-    still: LitScene, exposed: Exposed, scale: Scale, *, with_exr: bool = False
+    still: LitScene,
+    exposed: Exposed,
+    scale: Scale,
+    *,
+    with_exr: bool = False,
+    stations: Sequence[Station] = (),
 ) -> Mapping[str, bytes]:
     """Make the files of a still.
 
@@ -66,6 +73,8 @@ def still_files(
         The false-colour scale, shared likewise.
     with_exr : bool
         Also write scene-linear pictures in cd/m2.
+    stations : sequence of Station
+        Also write pictures with the values at these places, ``NAME.CAMERA.values.png``.
 
     Returns
     -------
@@ -89,7 +98,11 @@ def still_files(
             ),
         }
         if with_exr:
-            made[f"{stem}.exr"] = exr(shot.picture.rgb_cd_m2)
+            made[f"{stem}.exr"] = exr(shot.picture.rgb_cd_m2, exr_attributes(still, shot, exposed))
+        if stations:
+            written = placed(shot.view, stations, units.illuminance)
+            said_of = values_line(still, stations, written)
+            made[f"{stem}.values.png"] = values_png(codes(shot, exposed.ev100), written, said_of)
         return made
 
     with ThreadPoolExecutor(2) as pool:  # encoding leaves the interpreter to others
@@ -98,9 +111,7 @@ def still_files(
     for index, name in enumerate(still.lit_surfaces):
         gathered = fields(scene.room.surface(name), still.lit)
         stem = scene.name if index == 0 else f"{scene.name}.{name}"
-        grid = meter_grid(
-            gathered, spacing_m=settings.grid_spacing_m, border_m=settings.grid_border_m
-        )
+        grid = grid_of(gathered, settings)
         out[f"{stem}.grid.csv"] = meter_grid_csv(grid, units, state_of(scene.runs))
         out[f"{stem}.by-height.csv"] = by_height_csv(profile(gathered), texture(gathered), units)
     if scene.runs:
@@ -124,10 +135,48 @@ def still_files(
                 "shared_by": exposed.shared_by,
             },
             "caption": list(lines),
+            "stations": [
+                {"surface": s.surface, "at_m": list(s.at_m), "illuminance_lx": s.lx}
+                for s in stations
+            ],
             "resolved": resolved_record(scene),
         },
     )
     return out
+
+
+def values_line(still: LitScene, stations: Sequence[Station], written: Sequence[Written]) -> str:
+    """What the numbers on a picture are, and how many of them it does not show."""
+    scene = still.scene
+    where = ", ".join(dict.fromkeys(station.surface for station in stations))
+    hidden = len(stations) - len(written)
+    left_out = f" {hidden} of {len(stations)} are hidden or crowded here." if hidden else ""
+    return (
+        f"{scene.title}. Illuminance in {units_of(scene).illuminance} on the mean plane of "
+        f"{where}, as a meter held to it reads, {state_of(scene.runs)}.{left_out}"
+    )
+
+
+def exr_attributes(still: LitScene, shot: Shot, exposed: Exposed) -> Mapping[str, str | float]:
+    """What others need to regrade a picture: scene, units, exposure, white, bounced light."""
+    scene = still.scene
+    stated = scene.tables.picture.white_k
+    rgb, degree = white(scene)
+    xyz = TO_XYZ @ rgb
+    x, y = (float(value) for value in xyz[:2] / xyz.sum())
+    return {
+        "scene": scene.name,
+        "title": scene.title,
+        "camera": shot.camera.name,
+        "units": "cd/m2",
+        "state": state_of(scene.runs),
+        "ev100": float(exposed.ev100),
+        "whitePoint": "auto: the light of the runs" if stated == "auto" else f"{stated:g} K",
+        "whitePointX": x,
+        "whitePointY": y,
+        "adaptationToD65": float(degree),
+        "bouncedLight": "included" if scene.quality.bounce else "not included",
+    }
 
 
 def plan_for(scene: Scene, surface: str) -> RunPlan | None:
