@@ -64,11 +64,8 @@ def sentence(
     if not found["average_lx"].value > 0:
         return _capital(f"{placed}no light reaches the {_noun(surface)}.")
     it = "it" if placed else f"the {_noun(surface)}"
-    if surface in ("ceiling", "floor"):
-        average, most = (
-            say_illuminance(found[k].value, units.illuminance) for k in ("average_lx", "max_lx")
-        )
-        return _capital(f"{placed}the {surface} gets {average} on average and {most} at most.")
+    if is_level(surface):
+        return _capital(f"{placed}{_level_sentence(numbers, found, plan, units, surface)}.")
     text = f"{placed}{it} {_brightest(found, units)} and {_evenness(found, units)}"
     drama = _drama(found, units)
     return _capital(f"{text}{'; ' + drama if drama else ''}.")
@@ -83,6 +80,8 @@ def compare_sentence(first: Still, second: Still, units: Units, surface: str = "
         If the surface's illuminance is not among the numbers of both.
     """
     one, other = _of(first.numbers, surface), _of(second.numbers, surface)
+    if is_level(surface):
+        return _level_change(first, second, units, surface)
     parts = [_moves(one, other, "bright_band_at_m", "the brightest band", units)]
     ratios = (one["max_to_min"].value, other["max_to_min"].value)
     if all(math.isfinite(r) for r in ratios) and max(ratios) <= LARGEST_RATIO:
@@ -140,8 +139,80 @@ def brightness_sentence(first: Still, second: Still, surface: str = "main") -> s
     return f"{start}: {', '.join(reasons)}." if reasons else f"{start}."
 
 
+def is_level(surface: str) -> bool:
+    """Whether a surface is said by distances from a wall, not by heights up it."""
+    return surface == "floor" or surface.startswith("ceiling")
+
+
 def _noun(surface: str) -> str:
-    return surface if surface in ("ceiling", "floor") else "wall"
+    if surface.startswith("ceiling"):
+        return "ceiling"
+    return surface if surface == "floor" else "wall"
+
+
+def _across(numbers: Sequence[Number], plan: RunPlan | None) -> Mapping[str, Number]:
+    """What was measured across the ceiling in a run's section, by the last part of its key."""
+    if plan is None:
+        return {}
+    prefix = f"run.{plan.tag}.ceiling."
+    return {n.key[len(prefix) :]: n for n in numbers if n.key.startswith(prefix)}
+
+
+def _level_sentence(
+    numbers: Sequence[Number],
+    found: Mapping[str, Number],
+    plan: RunPlan | None,
+    units: Units,
+    surface: str,
+) -> str:
+    average, most = (
+        say_illuminance(found[k].value, units.illuminance) for k in ("average_lx", "max_lx")
+    )
+    text = f"the {_noun(surface)} gets {average} on average"
+    across = _across(numbers, plan) if surface.startswith("ceiling") else {}
+    if plan is None or "peak_from_wall_m" not in across:
+        return f"{text} and {most} at most"
+    peak = say_illuminance(across["peak_lx"].value, units.illuminance)
+    at = _height(across["peak_from_wall_m"].value, units)
+    text += f", is brightest {at} from the {plan.beside} wall with {peak}"
+    ratio = across["max_to_min"].value
+    if math.isfinite(ratio) and ratio <= LARGEST_RATIO:
+        times = say_ratio(ratio).removesuffix(":1")
+        if times == "1.0":
+            text += ", and is even"
+        else:
+            text += f", where it gets {times} times the light of its darkest part across"
+    half = across["half_m"].value
+    if math.isfinite(half):
+        return f"{text}; the run's own light has fallen to half {_height(half, units)} from it"
+    return f"{text}; the run's own light is nowhere down to half of its peak"
+
+
+def _level_change(first: Still, second: Still, units: Units, surface: str) -> str:
+    """What changes across a ceiling or on a floor: its average, its brightest place, evenness."""
+    averages = [_of(s.numbers, surface)["average_lx"].value for s in (first, second)]
+    if averages[0] > 0 and abs(averages[1] / averages[0] - 1) >= SAME:
+        said = [say_illuminance(a, units.illuminance) for a in averages]
+        word = "raises" if averages[1] > averages[0] else "lowers"
+        parts = [f"{word} the {_noun(surface)}'s average from {said[0]} to {said[1]}"]
+    else:
+        parts = [f"leaves the {_noun(surface)}'s average as it is"]
+    both = [_across(s.numbers, s.plan) for s in (first, second)]
+    if surface.startswith("ceiling") and all("peak_from_wall_m" in b for b in both):
+        places = [_height(b["peak_from_wall_m"].value, units) for b in both]
+        wall = first.plan.beside if first.plan is not None else ""
+        if places[0] != places[1]:
+            parts.append(
+                f"moves its brightest place from {places[0]} to {places[1]} from the {wall} wall"
+            )
+        ratios = [b["max_to_min"].value for b in both]
+        said = [say_ratio(r) for r in ratios]
+        if all(math.isfinite(r) for r in ratios) and said[0] != said[1]:
+            word = "evens it out" if ratios[1] < ratios[0] else "makes it less even,"
+            parts.append(f"{word} from {said[0]} to {said[1]}")
+    change = _change(first, second, units)
+    joined = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return f"{change} {joined}."
 
 
 def _of(numbers: Sequence[Number], surface: str) -> Mapping[str, Number]:
