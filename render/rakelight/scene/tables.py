@@ -283,7 +283,8 @@ class SceneTables(Table):
         twice = _twice([relief.tag or relief.on for relief in self.relief])
         if twice:
             key = "tag" if any(relief.tag == twice for relief in self.relief) else "on"
-            raise ValueError(f'two [[relief]] have "{key}" = "{twice}". Each needs its own')
+            own = "" if key == "tag" else ' "tag", and its own "area"'
+            raise ValueError(f'two [[relief]] have "{key}" = "{twice}". Each needs its own{own}')
         whole = {relief.on for relief in self.relief if relief.area is None}
         both = sorted(whole & {relief.on for relief in self.relief if relief.area is not None})
         if both:
