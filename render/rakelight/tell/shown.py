@@ -87,13 +87,13 @@ def say_percent(share: float) -> str:
 
 def _say_plain(key: str, value: float) -> str:
     last = key.rsplit(".", 1)[-1]
-    if last == "max_to_min":
+    if last in ("max_to_min", "step_ratio"):
         return say_ratio(value)
     if not math.isfinite(value):
         return "unknown"
     if last.startswith("points_"):
         return f"{value:.0f}"
-    if last == "misses_light":
+    if last in ("misses_light", "seen", "hides", "clears", "possible"):
         return "yes" if value else "no"
     if last in ("uniformity", "contrast_max", "texture_over_mean", "true_area_ratio"):
         return f"{value:.2f}"

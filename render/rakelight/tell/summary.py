@@ -1,12 +1,13 @@
 """What a command prints when it is done: the sentences, the main numbers, the files."""
 
 import json
+import math
 from collections.abc import Sequence
 
 from rakelight.study.stills import LitScene
 from rakelight.tell.paintings import painting_lines
 from rakelight.tell.sentences import Still as Said
-from rakelight.tell.sentences import brightness_sentence, compare_sentence, sentence
+from rakelight.tell.sentences import brightness_sentence, compare_sentence, is_level, sentence
 from rakelight.tell.shown import by_key, say
 from rakelight.tell.still_files import plan_for, units_of, warnings_of
 
@@ -26,16 +27,48 @@ HEADLINE: tuple[tuple[str, str], ...] = (
     ("watts_dimmed", "watts as dimmed"),
 )
 
+#: The same for a ceiling or a floor, which has no height to speak of.
+HEADLINE_LEVEL: tuple[tuple[str, str], ...] = (
+    ("average_lx", "average"),
+    ("grid.average_lx", "average of the meter grid"),
+    ("bounced_share", "share of its light that came by bounce"),
+    ("seen_cd_m2", "mean luminance toward the camera in the room"),
+    ("lumens", "installed lumens"),
+    ("lumens_given", "lumens as dimmed"),
+    ("watts_dimmed", "watts as dimmed"),
+)
+#: What a run's section adds for the ceiling that it lights.
+HEADLINE_ACROSS: tuple[tuple[str, str], ...] = (
+    ("ceiling.peak_from_wall_m", "brightest part, from the wall"),
+    ("ceiling.half_m", "throw: half is left, from the run"),
+    ("ceiling.tenth_m", "a tenth is left, from the run"),
+    ("ceiling.far_lx", "light at the far wall"),
+    ("ceiling.max_to_min", "max:min across"),
+    ("cove_back.ratio", "back of the cove over the brightest ceiling"),
+)
+#: And of the room.
+HEADLINE_ROOM: tuple[tuple[str, str], ...] = (
+    ("work_plane.average_lx", "average on the work plane"),
+    ("work_plane.direct.average_lx", "average on the work plane, direct light alone"),
+)
+
 
 def headline(still: LitScene) -> tuple[tuple[str, str], ...]:
     """Rows of (words, value) for the first lit surface, in the reader's units."""
     surface = still.lit_surfaces[0]
     found = by_key(still.numbers)
     units = units_of(still.scene)
+    wanted = [(f"{surface}.{key}", words) for key, words in HEADLINE]
+    if is_level(surface):
+        wanted = [(f"{surface}.{key}", words) for key, words in HEADLINE_LEVEL]
+        plan = plan_for(still.scene, surface)
+        if plan is not None:
+            wanted += [(f"run.{plan.tag}.{key}", words) for key, words in HEADLINE_ACROSS]
+        wanted += list(HEADLINE_ROOM)
     return tuple(
-        (words, say(found[f"{surface}.{key}"], units))
-        for key, words in HEADLINE
-        if f"{surface}.{key}" in found
+        (words, say(found[key], units))
+        for key, words in wanted
+        if key in found and math.isfinite(found[key].value)
     )
 
 
