@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rakelight.build.room import box_frames, build_room, mean_reflectance
+from rakelight.build.room import box_frames, build_room
+from rakelight.build.wall import mean_reflectance
 from rakelight.errors import InputError
 from rakelight.read.relief import read_texture
 from rakelight.read.toml import read_scene

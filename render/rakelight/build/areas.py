@@ -87,7 +87,10 @@ def composed(
     at_u = (np.arange(columns) + 0.5) * width / columns
     at_v = (np.arange(rows) + 0.5) * height / rows
     linear = np.empty((rows, columns, 3), np.float32)
-    linear[:] = surface.reflectance_rgb
+    if surface.reflectance_map is None:
+        linear[:] = surface.reflectance_rgb
+    else:
+        linear[:] = map_at(surface.reflectance_map, at_v, at_u)
     backing = 0.0
     for area in areas:
         low, high = area.bounds_m()

@@ -8,20 +8,20 @@ from numpy.typing import NDArray
 
 from rakelight.build.areas import Area, composed, masked, overlapping, trued
 from rakelight.build.faces import join_shell
+from rakelight.build.finishes import finished
 from rakelight.build.meshes import build_meshes
 from rakelight.build.openings import Opening, build_openings, cut_openings, inside_convex
 from rakelight.build.paintings import BuiltPainting, build_paintings, with_murals
 from rakelight.build.shell import Plane, shell
 from rakelight.build.sources import texture_of
 from rakelight.build.standing import Standing, build_standing
-from rakelight.build.wall import relief_on_wall
+from rakelight.build.wall import mean_reflectance, relief_on_wall
 from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
 from rakelight.read.toml import SceneFile
 from rakelight.scene.frame import Frame
 from rakelight.scene.grid import Grid
 from rakelight.scene.quality import Quality
-from rakelight.scene.relief import ReflectanceMap
 from rakelight.scene.surfaces import Body, Room, Surface
 from rakelight.scene.tables import RoomTable, SceneTables
 from rakelight.scene.texture import Texture
@@ -147,6 +147,8 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
     except InputError as error:
         faults.extend(error.faults)
     try:
+        surfaces, finish_notes = finished(scene_file, surfaces)
+        notes = (*notes, *finish_notes)
         surfaces, textures = _relieved(scene_file, surfaces, quality)
     except InputError as error:
         faults.extend(error.faults)
@@ -301,17 +303,6 @@ def _check_steps(scene_file: SceneFile, planes: Mapping[str, Plane], quality: Qu
             faults.append(stated_fault(scene_file.stated, ("quality", key), says))
     if faults:
         raise InputError(*faults)
-
-
-def mean_reflectance(reflectance_map: ReflectanceMap) -> Floats:
-    """Mean of a map in linear Rec.709, shape (3,) (IEC 61966-2-1)."""
-    code = np.arange(256) / 255
-    linear = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
-    counts = np.stack(
-        [np.bincount(reflectance_map.encoded[..., c].ravel(), minlength=256) for c in range(3)]
-    )
-    mean: Floats = counts @ linear / counts.sum(axis=1) * reflectance_map.scale
-    return mean
 
 
 def _plane(name: str, plane: Plane, tables: SceneTables, quality: Quality) -> Surface:

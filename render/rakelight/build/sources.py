@@ -6,7 +6,7 @@ from pathlib import Path
 from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
 from rakelight.read.photometry import read_photometry
-from rakelight.read.relief import read_texture
+from rakelight.read.relief import read_finish, read_texture
 from rakelight.read.shipped import shipped_folder
 from rakelight.read.toml import SceneFile, is_path
 from rakelight.scene.intensity import Intensity
@@ -74,6 +74,42 @@ def texture_of(
         backing=table.backing,
         reflectance=reflectance,
     )
+
+
+def finish_of(
+    scene_file: SceneFile,
+    surface: str,
+    name: str,
+    *,
+    reflectance: tuple[float, float, float] | None,
+) -> Texture:
+    """Read the finish of a surface: a shipped one, the colours of a relief, or a TOML file.
+
+    Parameters
+    ----------
+    scene_file : SceneFile
+        The scene.
+    surface : str
+        Key of the surface that states it.
+    name : str
+        What it states.
+    reflectance : tuple of float or None
+        Mean reflectance instead of the finish's own.
+
+    Raises
+    ------
+    InputError
+        If there is no such finish, or it cannot be used.
+    """
+    where = ("surface", surface, "finish")
+    if is_path(name):
+        return read_finish(_existing(scene_file, where, name), reflectance=reflectance)
+    textures = shipped_folder("textures")
+    for folder in (textures / "finishes", textures):
+        if (folder / f"{name}.toml").is_file():
+            return read_finish(folder / f"{name}.toml", reflectance=reflectance)
+    shipped = sorted(path.stem for path in (textures / "finishes").glob("*.toml"))
+    raise InputError(_no_such_name(scene_file, where, name, shipped))
 
 
 PICTURE_ENDINGS = (".jpg", ".png")

@@ -91,7 +91,7 @@ def relief_on_wall(
         feature_m=feature_size(heights, grid.step_u_m, grid.step_v_m),
         name=texture.title,
     )
-    return relief, _reflectance_on_wall(texture, width_m, height_m, offset_uv_m)
+    return relief, reflectance_on_wall(texture, width_m, height_m, offset_uv_m)
 
 
 def resample(
@@ -236,9 +236,20 @@ def _check_memory(grid: Grid, step_m: float, memory_bytes: int | None) -> None:
     )
 
 
-def _reflectance_on_wall(
+def reflectance_on_wall(
     texture: Texture, width_m: float, height_m: float, offset_uv_m: tuple[float, float]
 ) -> ReflectanceMap:
+    """A texture's reflectance map as it lies on a wall, shifted to the nearest pixel.
+
+    Parameters
+    ----------
+    texture : Texture
+        What is put on.
+    width_m, height_m : float
+        Size of the wall; counts for a stretched texture. [m]
+    offset_uv_m : tuple of float
+        Where the image's lower left corner lies. [m]
+    """
     encoded = texture.reflectance_encoded
     mirror = texture.repeat == "mirror"
     size_u, size_v = texture.width_m, texture.height_m
@@ -261,3 +272,14 @@ def _reflectance_on_wall(
         height_m=size_v,
         mirror=mirror,
     )
+
+
+def mean_reflectance(reflectance_map: ReflectanceMap) -> NDArray[np.float64]:
+    """Mean of a map in linear Rec.709, shape (3,) (IEC 61966-2-1)."""
+    code = np.arange(256) / 255
+    linear = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    counts = np.stack(
+        [np.bincount(reflectance_map.encoded[..., c].ravel(), minlength=256) for c in range(3)]
+    )
+    mean: NDArray[np.float64] = counts @ linear / counts.sum(axis=1) * reflectance_map.scale
+    return mean

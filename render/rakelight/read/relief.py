@@ -157,6 +157,64 @@ def read_texture(
     )
 
 
+def read_finish(
+    path: Path, *, reflectance: float | tuple[float, float, float] | None = None
+) -> Texture:
+    """Read a finish: a TOML file as a relief has it, of which the heights do not count.
+
+    Parameters
+    ----------
+    path : Path
+        The TOML file.
+    reflectance : float or three floats, optional
+        Mean diffuse reflectance instead of what the file says, even or in linear Rec.709.
+
+    Returns
+    -------
+    Texture
+        Of depth 0.
+
+    Raises
+    ------
+    InputError
+        One line a fault.
+    """
+    if path.suffix.lower() != ".toml":
+        raise InputError(
+            f"{path}: a finish is a TOML file with reflectance_map and width, such as "
+            'reflectance_map = "oak.jpg" and width = "2.4 m".'
+        )
+    stated = _read_sidecar(path, with_heights=False)
+    notes: list[str] = []
+    wish = reflectance if reflectance is not None else stated.reflectance
+    encoded, scale, mean = _reflectance(path, stated.reflectance_map, wish, notes)
+    rows, columns = encoded.shape[:2]
+    width, height = stated.width, stated.height
+    if stated.reflectance_map is None:
+        width, height = width or 1.0, height or 1.0
+    elif width is None and height is None:
+        raise InputError(
+            f'{path}: its real size is not stated. Add width, such as width = "2.4 m".'
+        )
+    width = width if width is not None else cast(float, height) * columns / rows
+    height = height if height is not None else width * rows / columns
+    return Texture(
+        name=path.stem,
+        title=stated.title or path.stem,
+        heights=np.zeros((1, 1), np.float32),
+        width_m=width,
+        height_m=height,
+        depth_m=0.0,
+        backing_m=0.0,
+        repeat=cast(Repeat, stated.repeat or "tile"),
+        reflectance_encoded=encoded,
+        reflectance_scale=scale,
+        reflectance=mean,
+        gloss=stated.gloss or 0.0,
+        notes=tuple(notes),
+    )
+
+
 def _find(path_or_name: str | Path, folders: Sequence[Path]) -> Path:
     path = Path(path_or_name)
     if path.suffix or path.parent != Path("."):
@@ -185,7 +243,7 @@ def _did_you_mean(word: str, known: Sequence[str]) -> str:
     return f' Did you mean "{close[0]}"?' if close else ""
 
 
-def _read_sidecar(path: Path) -> _Stated:
+def _read_sidecar(path: Path, *, with_heights: bool = True) -> _Stated:
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
@@ -207,7 +265,7 @@ def _read_sidecar(path: Path) -> _Stated:
             except ValueError as error:
                 shown = " ".join(repr(table[key]).split())[:60].replace("'", '"')
                 faults.append(f'{path}: "{key}" = {shown}: {error}.')
-    if "heights" not in table:
+    if with_heights and "heights" not in table:
         faults.append(f'{path}: "heights": missing. Name the image, such as "height.png".')
     if isinstance(stated.backing, str) and stated.backing not in ("black", "white"):
         stated.backing_behind = parse_length(stated.backing)

@@ -71,7 +71,7 @@ def terracotta_baguettes(
         shift = (shift + random.uniform(0.25, 0.75) * LENGTH_M) % LENGTH_M
         low = round(row * PITCH_M / fine)
         tall = round((row + 1) * PITCH_M / fine) - low
-        y = (np.arange(tall) + 0.5) * fine - PITCH_M / 2
+        y = np.asarray((np.arange(tall) + 0.5) * fine - PITCH_M / 2, dtype=np.float64)
         for place in range(round(across)):
             left = round((shift + place * LENGTH_M) / step_m)
             cells = np.ix_(np.arange(low, low + tall), (left + np.arange(long)) % columns)

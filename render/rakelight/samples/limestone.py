@@ -26,7 +26,7 @@ DEPTH_M = 0.056
 _FINER = 2
 _JOINT_M = 0.011
 _COURSES_M = (0.150, 0.300)
-_LENGTH_OVER_RISE = (1.1, 2.7)
+_LOG_LENGTH = (float(np.log(1.1)), float(np.log(2.7)))  # of a block over its rise
 
 # linear Rec.709 reflectances of a cream limestone, and how often each is met
 _COLOURS = np.array(
@@ -101,7 +101,7 @@ def _blocks(
 ) -> list[tuple[float, float, float, float]]:
     """Left, foot, length and rise of each block, joints included; uneven courses. [m]"""
     count = max(1, round(height_m / 0.215))
-    share = np.exp(random.uniform(*np.log(_COURSES_M), count))
+    share = np.exp(random.uniform(np.log(_COURSES_M[0]), np.log(_COURSES_M[1]), count))
     levels = np.concatenate([[0.0], np.cumsum(share)]) * height_m / share.sum()
     blocks = []
     ends: list[float] = []
@@ -110,7 +110,7 @@ def _blocks(
         best: tuple[float, list[float]] = (-1.0, [])
         for _ in range(40):
             wanted = max(2, round(width_m / (random.uniform(1.5, 2.1) * tall)))
-            lengths = np.exp(random.uniform(*np.log(_LENGTH_OVER_RISE), wanted))
+            lengths = np.exp(random.uniform(*_LOG_LENGTH, wanted))
             at = random.uniform(0, width_m) + np.cumsum(lengths) * width_m / lengths.sum()
             # upright joints clear of those below
             apart = min(
@@ -144,8 +144,8 @@ def _lay(
     columns = round((block[0] + block[2]) / step) - left
     rows = round((block[1] + block[3]) / step) - foot
     length, tall = columns * step, rows * step
-    x = ((np.arange(columns) + 0.5) * step)[None, :]
-    y = ((np.arange(rows) + 0.5) * step)[:, None]
+    x = np.asarray((np.arange(columns) + 0.5) * step, dtype=np.float64)[None, :]
+    y = np.asarray((np.arange(rows) + 0.5) * step, dtype=np.float64)[:, None]
     start = int(random.integers(heights.shape[0])), int(random.integers(heights.shape[1]))
     broken, warp, grain, stain = (window(f, *start, rows, columns) for f in fields)
 

@@ -52,8 +52,8 @@ def taped_plasterboard(
         )
     shape = rows, columns = shape_of(width_m, height_m, step_m)
     random = np.random.default_rng([seed, 1])
-    u = (np.arange(columns) + 0.5) * step_m
-    v = (np.arange(rows) + 0.5) * step_m
+    u = np.asarray((np.arange(columns) + 0.5) * step_m, dtype=np.float64)
+    v = np.asarray((np.arange(rows) + 0.5) * step_m, dtype=np.float64)
     stipple = field(random, shape, step_m, longest_m=0.010, shortest_m=0.0045, fall=0.5)
     roller = field(random, shape, step_m, longest_m=0.25, shortest_m=0.02, fall=1.2, stretch=0.25)
     frame = field(random, shape, step_m, longest_m=1.6, shortest_m=0.4, fall=2.0)

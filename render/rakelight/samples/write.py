@@ -1,4 +1,4 @@
-"""Write the shipped reliefs: `python -m rakelight.samples.write textures`."""
+"""Write the shipped reliefs and finishes: `python -m rakelight.samples.write textures`."""
 
 import io
 import os
@@ -16,6 +16,14 @@ from rakelight.samples.baguettes import terracotta_baguettes
 from rakelight.samples.blasted import shot_blasted_concrete
 from rakelight.samples.brick import running_brick
 from rakelight.samples.concrete import board_concrete
+from rakelight.samples.finishes import (
+    Finish,
+    acoustic_felt,
+    oak_boards,
+    painted_plaster,
+    stone_flags,
+    terrazzo,
+)
 from rakelight.samples.fluted import fluted_plaster
 from rakelight.samples.ledgestone import split_ledgestone
 from rakelight.samples.limestone import rough_limestone
@@ -72,6 +80,34 @@ RELIEFS = (
 )
 
 
+class Coat(NamedTuple):
+    """One shipped finish: a reflectance map without depth.
+
+    Parameters
+    ----------
+    name, title : str
+        Name of its files, and name for captions.
+    draw : callable
+        Returns the finish.
+    gloss : float
+        0 (dull) to 1.
+    """
+
+    name: str
+    title: str
+    draw: Callable[..., Finish]
+    gloss: float
+
+
+FINISHES = (
+    Coat("oak-boards", "Oiled oak boards", oak_boards, 0.08),
+    Coat("terrazzo", "Ground terrazzo", terrazzo, 0.25),
+    Coat("stone-flags", "Honed limestone flags", stone_flags, 0.10),
+    Coat("painted-plaster", "Painted plaster", painted_plaster, 0.0),
+    Coat("acoustic-felt", "Acoustic felt", acoustic_felt, 0.0),
+)
+
+
 def grey16(sample: Sample, coarsest_m: float) -> NDArray[np.uint16]:
     """Heights as 16-bit greys, row 0 at the top; 65535 stands for the sample's depth."""
     step = max(1, int(coarsest_m / sample.depth_m * 65535))
@@ -113,14 +149,37 @@ def write_relief(folder: Path, entry: Entry) -> None:
     (folder / entry.name).mkdir(parents=True, exist_ok=True)
     height = io.BytesIO()
     Image.fromarray(grey16(sample, entry.coarsest_m)).save(height, "PNG", optimize=True)
-    colour = io.BytesIO()
-    Image.fromarray(srgb8(sample.reflectance_rgb)).save(
-        colour, "JPEG", quality=90, subsampling=0, optimize=True
-    )
     mean = float(sample.reflectance_rgb.mean(axis=(0, 1)) @ _LUMINANCE)
     _replace(folder / entry.name / "height.png", height.getvalue())
-    _replace(folder / entry.name / "reflectance.jpg", colour.getvalue())
+    _replace(folder / entry.name / "reflectance.jpg", _jpeg(sample.reflectance_rgb))
     _replace(folder / f"{entry.name}.toml", sidecar(entry, sample, mean).encode())
+
+
+def finish_text(coat: Coat, finish: Finish, reflectance: float) -> str:
+    """Text of the TOML file beside a finish's map."""
+    return (
+        f'title = "{coat.title}"\n'
+        f'width = "{finish.width_m:g} m"\n'
+        f'height = "{finish.height_m:g} m"\n'
+        f"reflectance = {reflectance:.3f}\n"
+        f'reflectance_map = "{coat.name}.jpg"\n'
+        f"gloss = {coat.gloss:g}\n"
+    )
+
+
+def write_finish(folder: Path, coat: Coat) -> None:
+    """Write one finish's map and TOML file into `folder`."""
+    finish = coat.draw()
+    folder.mkdir(parents=True, exist_ok=True)
+    mean = float(finish.reflectance_rgb.mean(axis=(0, 1)) @ _LUMINANCE)
+    _replace(folder / f"{coat.name}.jpg", _jpeg(finish.reflectance_rgb))
+    _replace(folder / f"{coat.name}.toml", finish_text(coat, finish, mean).encode())
+
+
+def _jpeg(linear: NDArray[np.float64]) -> bytes:
+    out = io.BytesIO()
+    Image.fromarray(srgb8(linear)).save(out, "JPEG", quality=90, subsampling=0, optimize=True)
+    return out.getvalue()
 
 
 def _replace(path: Path, data: bytes) -> None:
@@ -137,13 +196,16 @@ def _replace(path: Path, data: bytes) -> None:
 
 
 def main() -> None:
-    """Write all reliefs, or those named after the folder."""
+    """Write all reliefs and finishes, or those named after the folder."""
     if len(sys.argv) < 2:
         sys.exit("usage: python -m rakelight.samples.write FOLDER [NAME ...]")
-    names = sys.argv[2:] or [entry.name for entry in RELIEFS]
+    names = sys.argv[2:] or [entry.name for entry in (*RELIEFS, *FINISHES)]
     for entry in RELIEFS:
         if entry.name in names:
             write_relief(Path(sys.argv[1]), entry)
+    for coat in FINISHES:
+        if coat.name in names:
+            write_finish(Path(sys.argv[1]) / "finishes", coat)
 
 
 if __name__ == "__main__":

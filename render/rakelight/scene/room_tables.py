@@ -1,8 +1,10 @@
 """The schema's tables of the room itself and of its finishes."""
 
+from typing import Annotated
+
 from pydantic import Field
 
-from rakelight.scene.stated import Length, Lux, Reflectance, RoomSize, Share, Size
+from rakelight.scene.stated import Length, Lux, Reflectance, RoomSize, Share, Size, Takes
 from rakelight.scene.table import Table, Wall
 
 
@@ -55,6 +57,13 @@ class SurfaceTable(Table):
         default=None,
         description="Diffuse reflectance. Not stated: 0.5 for walls, 0.2 for the floor, 0.8 for "
         "the ceiling; a wall with a relief takes the texture's own.",
+    )
+    finish: (
+        Annotated[str, Takes("shipped name, or path to the TOML file of a finish or relief")] | None
+    ) = Field(
+        default=None,
+        description="Reflectance by place, such as `oak-boards`; it repeats from the surface's "
+        "lower left corner. `reflectance` is then its mean. Not stated: even.",
     )
     other_light_lx: Lux | None = Field(
         default=None,
