@@ -55,9 +55,9 @@ class BounceQuality:
     """
 
     edge_m: float = 0.04
-    patch_m: float = 0.25
+    patch_m: float = 0.3
     point_edge_m: float = 0.02
-    point_m: float = 0.2
+    point_m: float = 0.25
     residual: float = 1e-4
 
 

@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 NEAR_BODY_M = 0.3
 #: Lines of holes closer than this are one. [m]
 SAME_M = 5e-4
+#: Each step from an edge is this much longer than the one before.
+GROWTH = 1.7
 #: Beside a hole in the middle of a surface, patches start this much wider than at its edges.
 INNER = 3.0
 #: Pieces between two lines of holes that are shorter count as edges on both sides. [m]
@@ -26,7 +28,11 @@ NARROW_M = 0.8
 
 
 def graded(
-    length_m: float, edge_m: float, most_m: float, last_m: float | None = None, growth: float = 1.5
+    length_m: float,
+    edge_m: float,
+    most_m: float,
+    last_m: float | None = None,
+    growth: float = GROWTH,
 ) -> Floats:
     """Cuts of a length, `edge_m` apart at both ends and growing to `most_m` in the middle. [m]
 

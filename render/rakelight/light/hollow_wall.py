@@ -170,10 +170,12 @@ def hollow_wall(
     rho = surface.reflectance_rgb.astype(np.float32)
     bands = 1 if np.ptp(rho) == 0 else 3
     response = np.empty((own.size, TERMS, TERMS, bands), np.float32)
+    # all terms at once: the links are read once for each reflection
+    arriving = np.repeat(hollows.moments.T, bands, axis=1)
+    each = np.tile(rho[:bands], TERMS)
+    exitance = fill_hollows(hollows, arriving, each) * each
     for k in range(TERMS):
-        arriving = np.repeat(hollows.moments[k][:, None], bands, axis=1)
-        exitance = fill_hollows(hollows, arriving, rho[:bands]) * rho[:bands]
-        light = hollows.moments[..., None] * exitance
+        light = hollows.moments[..., None] * exitance[:, k * bands : (k + 1) * bands]
         response[:, :, k] = given_out(
             hollows.area_m2, members, patch, own.size, light, hollows.moments
         )

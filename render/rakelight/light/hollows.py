@@ -21,8 +21,8 @@ Ints = NDArray[np.int32]
 
 #: Width of a block of cells. [m]
 BLOCK_M = 0.010
-#: Azimuths of the march over the whole turn.
-AZIMUTHS = 16
+#: Azimuths of a block's march over the whole turn; four neighbours have four times as many.
+AZIMUTHS = 8
 #: Longest stride of the march over the distance gone.
 GROWTH = 0.08
 #: Links of a piece for each azimuth, at most; more are added to its last one.
@@ -129,7 +129,8 @@ def find_hollows(relief: Relief, block_m: float = BLOCK_M, azimuths: int = AZIMU
     first = (ends - bins.ravel()).astype(np.int32).reshape(shape)
     count = int(ends[-1])
     area, moments = np.zeros(count, np.float32), np.zeros((TERMS, count), np.float32)
-    turn = 2 * np.pi * (np.arange(azimuths) + 0.5) / azimuths
+    share = np.array([0.125, 0.625, 0.875, 0.375])[:, None]  # of neighbours, far apart
+    turn = 2 * np.pi * (np.arange(azimuths) + share) / azimuths
     counts = np.zeros(count, np.int32)
     targets, weights = [], []
     rows_at_once = max(1, CHUNK_BLOCKS // shape[1])

@@ -7,6 +7,8 @@ from rakelight.light.kernels.compile import inline, kernel
 
 #: A place is in front of a plane, or behind it, with this much to spare. [m]
 SPARE_M = np.float32(1e-5)
+#: Pairs nearer than this many times the end's half diagonal get all their segments.
+NEAR = np.float32(6.0)
 
 
 @inline
@@ -115,7 +117,7 @@ def hide_flow(
 ):  # fmt: skip
     """Multiply flow by the share of segments that no thing stops, where one can.
 
-    A few segments decide; only pairs that these find partly hidden get all of them. Pairs with
+    A few segments decide; near pairs, and those that these find partly hidden, get all. Pairs with
     something between that is not flat are left alone and marked in `rest`.
 
     As `mark_groups`, for places; start_groups (P,), end_groups (Q,) int32: group of each;
@@ -150,8 +152,14 @@ def hide_flow(
                 continue
             clear = 0
             asked = 0
-            for k in range(few.size + rays):
-                if k == few.size and (clear == 0 or clear == asked):
+            far = np.float32(0.0)
+            reach = np.float32(0.0)
+            for axis in range(3):
+                far += (ends[q, axis] - starts[p, axis]) ** 2
+                reach += end_sizes[q, axis] ** 2
+            begin = 0 if far > NEAR * NEAR * reach else few.size
+            for k in range(begin, few.size + rays):
+                if k == few.size and begin == 0 and (clear == 0 or clear == asked):
                     break
                 if k == few.size:
                     clear = 0
@@ -165,7 +173,7 @@ def hide_flow(
                 y = np.float64(end[1] - start[1])
                 z = np.float64(end[2] - start[2])
                 length = np.sqrt(x * x + y * y + z * z)
-                trim = 0.1 if length < 1e-3 else 1e-4 / length
+                trim = 0.1 if length < 5e-4 else 5e-5 / length
                 stopped = False
                 for k_t in range(count):
                     t = found[k_t]

@@ -245,17 +245,19 @@ def link_pieces(
     """Find, for each piece, what it sees below its horizon and how much of each.
 
     Each azimuth starts from another sample of the piece, so that a block's different facets
-    all have a say. The weights and the openness are scaled to a sum of 1 together: with all
-    surfaces and the room of one exitance, each piece receives exactly that.
+    all have a say; neighbouring blocks look along azimuths in between. The weights and the
+    openness are scaled to a sum of 1 together: with all surfaces and the room of one exitance,
+    each piece receives exactly that.
 
-    heights (R, C) float32; mask (R, C) bool; highest float32 [m]; steps (2,) float32: along
-    u, v [m]; growth float32: longest stride over the distance gone; sines, cosines (A,)
-    float32; size .. first as `measure_blocks`, first (BR, BC) int32: number of each block's
-    first piece; start, stop int32: block rows to do; filled for their pieces: area (N,) float32
-    [m2], moments (4, N) float32 as `open_moments`, counts (N,) int32: links of each piece, and
-    targets (P, L) int32, weights (P, L) float32, whose row 0 is the first piece of row `start`.
+    heights (R, C) float32; mask (R, C) bool; highest float32 [m]; steps (2,) float32: along u, v
+    [m]; growth float32: longest stride over the distance gone; sines, cosines (4, A) float32: of
+    the azimuths of blocks with even or odd row and column; size .. first as `measure_blocks`, first
+    (BR, BC) int32: number of each block's first piece; start, stop int32: block rows to do; filled
+    for their pieces: area (N,) float32 [m2], moments (4, N) float32 as `open_moments`, counts (N,)
+    int32: links of each piece, and targets (P, L) int32, weights (P, L) float32, whose row 0 is the
+    first piece of row `start`.
     """
-    azimuths = sines.size
+    azimuths = sines.shape[1]
     room = size * size * MOST_BINS * MOST_BINS
     quarter = np.float32(0.5 * math.pi)
     base = first[start, 0]
@@ -267,6 +269,7 @@ def link_pieces(
         order = np.empty(room, np.int32)
         opened = np.empty(moments.shape[0], np.float32)
         for j in range(bins.shape[1]):
+            turn = 2 * (i & 1) + (j & 1)
             count = sample_block(
                 heights, mask, size, steep, steps, i, j, low[i, j], high[i, j], bins[i, j],
                 place, facing, piece,
@@ -296,12 +299,13 @@ def link_pieces(
                         gone += place[order[m], 3]
                     own = place[order[m]]
                     way = facing[order[m]]
+                    sine_k, cosine_k = sines[turn, k], cosines[turn, k]
                     links, tangent, total = march(
-                        heights, highest, steps, growth, sines[k], cosines[k], size, low, high,
-                        bins, first, steep, own, way, links, targets[n - base], weights[n - base],
+                        heights, highest, steps, growth, sine_k, cosine_k, size, low, high, bins,
+                        first, steep, own, way, links, targets[n - base], weights[n - base],
                     )  # fmt: skip
                     hidden += total
-                    along = way[0] * sines[k] + way[1] * cosines[k]
+                    along = way[0] * sine_k + way[1] * cosine_k
                     cosine = F1 / np.float32(math.sqrt(F1 + tangent * tangent))
                     sine = tangent * cosine
                     cube = sine * sine * sine * THIRD
@@ -310,8 +314,8 @@ def link_pieces(
                     whole_turn = rest - sine * cosine
                     opened[0] += HALF * (along * whole_turn + way[2] * cosine * cosine)
                     side = along * (np.float32(2.0) * THIRD - sine + cube) + way[2] * other
-                    opened[1] += sines[k] * side
-                    opened[2] += cosines[k] * side
+                    opened[1] += sine_k * side
+                    opened[2] += cosine_k * side
                     opened[3] += along * other + way[2] * (THIRD - cube)
                 counts[n] = links
                 if hidden + opened[0] > F0:
