@@ -12,6 +12,7 @@ from rakelight.picture.shade import develop, shade
 from rakelight.picture.tone import WHITE, curve, from_pixels, srgb_decode, srgb_encode
 from rakelight.scene.camera import Camera
 from rakelight.scene.lit import Lit
+from rakelight.scene.lit_line import LightGroup
 from rakelight.scene.relief import ReflectanceMap
 from rakelight.scene.surfaces import Body
 from reference.picture_rooms import (
@@ -227,3 +228,40 @@ def test_surfaces_that_share_a_map_share_its_pyramid():
 def test_the_line_of_these_tests_is_what_it_says():
     down = np.array([[0.0, 0.0, -1.0]])
     assert cosine_line().candela_per_metre(down)[0] == pytest.approx(1000)
+
+
+def test_a_meshs_top_stands_in_the_runs_light_and_its_underside_does_not():
+    # a box under a run that shines down: 1000 cd/m cosine, closed form for a point under it
+    line = cosine_line()
+    low, high = np.array([2.2, 2.8, 0.8]), np.array([2.6, 3.2, 1.0])
+    corners = np.array([[x, y, z] for z in (0, 1) for y in (0, 1) for x in (0, 1)], float)
+    points = low + corners * (high - low)
+    quads = [(0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (1, 3, 7, 5), (3, 2, 6, 7), (2, 0, 4, 6)]
+    faces = np.array([t for a, b, c, d in quads for t in ([a, b, c], [a, c, d])])
+    crate = Body("mesh M1", "mesh", points, faces, np.full(3, 0.5))
+    group = LightGroup((line,), 0.5, 1.0, np.ones(3), 4000.0)
+    room = box(bodies=(crate,), groups=(group,))
+    lit = evenly_lit(room, lx=0.0, output=(0.5,))
+    eye = np.array([2.4, 0.6, 2.2])
+    forward = np.array([2.4, 3.0, 0.95]) - eye
+    forward /= np.linalg.norm(forward)
+    up = UP - (UP @ forward) * forward
+    camera = Camera("test", eye, forward, up / np.linalg.norm(up), 35.0, 0.0, 320, 200)
+    view = draw(room, camera, 2)
+    picture = shade(view, room, lit)
+    face = view.u_m[::2, ::2][picture.ids == len(room.surfaces)].astype(int)
+    shown = picture.luminance_cd_m2()[picture.ids == len(room.surfaces)]
+    top = shown[np.isin(face, [2, 3])]
+    assert top.size > 200
+    # a line 4 m long, 1.6 m over the face, summed here
+    u = (np.arange(4000) + 0.5) / 1000 - 2.0
+    middles = points[faces[2:4]].mean(axis=1)
+    for k, middle in zip((2, 3), middles, strict=True):
+        away = np.stack([0.4 + 2.0 + u - middle[0], 0 * u + 3.0 - middle[1], 0 * u + 1.6], -1)
+        far = np.linalg.norm(away, axis=1)
+        lx = (1000 * (away[:, 2] / far) * (away[:, 2] / far) / far**2).sum() / 1000
+        expected = 0.5 * lx * 0.5 / np.pi
+        assert np.median(shown[face == k]) == pytest.approx(expected, rel=0.01)
+    front = shown[np.isin(face, [4, 5])]
+    assert front.size > 50
+    assert np.median(front) < 0.02 * np.median(top)

@@ -1,8 +1,8 @@
 """What the lit surfaces send to things that stand among them: housings and the figure.
 
 Such bodies carry no light of their own grid. Their faces are shown in the light that the
-room's surfaces reflect toward them, summed over coarse patches, without shadows between and
-without the runs' direct light: enough to sit in the room, and no claim about the body.
+room's surfaces reflect toward them, summed over coarse patches, without shadows between:
+enough to sit in the room, and no claim about the body. Meshes get the runs' direct light too.
 """
 
 from dataclasses import dataclass

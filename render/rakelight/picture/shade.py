@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.on_bodies import light_on_places
 from rakelight.picture.around import Patches, patches
 from rakelight.picture.buried import buried, uncovered
 from rakelight.picture.finish import FULL, Pyramid, finishes
@@ -19,7 +20,6 @@ from rakelight.picture.gloss import gloss_of, shine
 from rakelight.picture.kernels.shade import resolve, shade_mapped, shade_plain, split
 from rakelight.picture.tone import REC709, display_linear, to_codes
 from rakelight.picture.view import View, rays
-from rakelight.scene.camera import Camera
 from rakelight.scene.lit import Lit
 from rakelight.scene.surfaces import Body, Room
 
@@ -95,6 +95,11 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
     }
     sheens = {name: gloss_of(room.surface(name), room, lit) for name in light}
     around = patches(room, lit) if present[len(room.surfaces) :].any() else None
+    bodies = {
+        index: _faces_lx(view, room, lit, body, index, around)
+        for index, body in enumerate(room.bodies, start=len(room.surfaces))
+        if around is not None and present[index] and not _glows(body)
+    }
     edge_values = np.empty((*view.edge_owners.shape, 3), np.float32)
     width = columns // s
     for first in range(0, rows, band):
@@ -130,8 +135,8 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
             if sheen is not None:
                 shine(sheen, surface, room, lit, view.camera, place, samples)
         for index, body in enumerate(room.bodies, start=len(room.surfaces)):
-            if around is not None and present[index]:
-                _shade_body(view, room, lit, body, index, above, around, samples)
+            if present[index]:
+                _shade_body(view, room, lit, body, index, above, bodies.get(index), samples)
         resolve(samples[first - above : last - above], s, mean[first // s : last // s])
         low, high = np.searchsorted(view.edges, [first // s * width, last // s * width])
         split(
@@ -197,17 +202,16 @@ def _shade_body(
     body: Body,
     index: int,
     first: int,
-    around: Patches,
+    faces_lx: NDArray[np.float64] | None,
     samples: NDArray[np.float32],
 ) -> None:
     where = view.ids[first : first + samples.shape[0]] == index
     if not where.any():
         return
-    if body.kind != "opening" or body.line < 0:
-        lx = _faces_lx(body, view.camera, around)
+    if faces_lx is not None:
         face = view.u_m[first : first + samples.shape[0]][where].astype(np.int64)
         rho = body.reflectance_rgb * _mean_colour(lit)
-        samples[where] = (lx[face, None] * rho / np.pi).astype(np.float32)
+        samples[where] = (faces_lx[face, None] * rho / np.pi).astype(np.float32)
         return
     groups = [(g, line) for g, group in enumerate(room.groups) for line in group.lines]
     group, line = groups[body.line]
@@ -232,8 +236,18 @@ def _mean_colour(lit: Lit) -> NDArray[np.float64]:
     return out
 
 
-def _faces_lx(body: Body, camera: Camera, around: Patches) -> NDArray[np.float64]:
-    """Illuminance of each face of a body on the side that the eye sees. [lx]"""
+def _glows(body: Body) -> bool:
+    return body.kind == "opening" and body.line >= 0
+
+
+def _faces_lx(
+    view: View, room: Room, lit: Lit, body: Body, index: int, around: Patches
+) -> NDArray[np.float64]:
+    """Illuminance of each face of a body on the side that the eye sees. [lx]
+
+    A mesh stands in the runs' own light too; housings have their runs' behind them.
+    """
+    camera = view.camera
     if body.kind == "figure":
         # one flat tone: it marks scale, and is turned to the eye
         middle = (body.points_m.min(axis=0) + body.points_m.max(axis=0)) / 2
@@ -245,6 +259,19 @@ def _faces_lx(body: Body, camera: Camera, around: Patches) -> NDArray[np.float64
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
     normals *= np.where(np.einsum("ij,ij->i", normals, camera.eye_m - centres) < 0, -1, 1)[:, None]
+    if body.kind == "mesh":
+        seen = np.unique(view.u_m[view.ids == index].astype(np.int64))
+        middles, ways = centres[seen], normals[seen]
+        lx = lit.output @ light_on_places(room, middles, ways)
+        # what surfaces send hardly changes between like faces: one value for all about one way
+        _, alike = np.unique(np.round(ways * 5), axis=0, return_inverse=True)
+        alike = alike.reshape(-1)
+        for k in range(int(alike.max()) + 1):
+            of = alike == k
+            lx[of] += around.received_lx(middles[of].mean(axis=0), ways[of].mean(axis=0))
+        out = np.zeros(len(body.faces))
+        out[seen] = lx
+        return out
     # two triangles of one flat face must not differ: all faces of one normal share a value
     _, first, group = np.unique(
         np.round(normals, 6), axis=0, return_index=True, return_inverse=True
@@ -256,5 +283,5 @@ def _faces_lx(body: Body, camera: Camera, around: Patches) -> NDArray[np.float64
             for k, i in enumerate(first)
         ]
     )
-    out: NDArray[np.float64] = values[group]
-    return out
+    flat: NDArray[np.float64] = values[group]
+    return flat
