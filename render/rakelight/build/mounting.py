@@ -27,6 +27,8 @@ from rakelight.scene.tables import WALLS, RoomTable, RunTable
 Floats = NDArray[np.float64]
 
 UP = np.array([0.0, 0.0, 1.0])
+#: How a run that lies on something that is not there is refused.
+NOTHING_TO_LIE_ON = "nothing of that tag to lie on"
 
 
 class Unmountable(Exception):
@@ -146,7 +148,7 @@ def _base(table: RunTable, standing: tuple[Standing, ...]) -> Standing | None:
             return one
     known = ", ".join(f'"{one.tag}"' for one in may)
     right = f"there is {known}" if known else "the scene has no [[cove]], [[panel]] or [[fascia]]"
-    raise Unmountable("on", f"nothing of that tag to lie on; {right}.")
+    raise Unmountable("on", f"{NOTHING_TO_LIE_ON}; {right}.")
 
 
 def _level(table: RunTable, sizes: RoomTable, base: Standing | None) -> Mount:

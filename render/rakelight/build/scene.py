@@ -11,6 +11,7 @@ from rakelight.build.faces import Finish
 from rakelight.build.fitting import fit_faults
 from rakelight.build.glossy import gloss_warnings
 from rakelight.build.groups import light_groups
+from rakelight.build.mounting import NOTHING_TO_LIE_ON
 from rakelight.build.openings import Cut
 from rakelight.build.room import FINER, BareRoom, build_bare_room, plain_room
 from rakelight.build.runs import BuiltRun, build_runs
@@ -179,7 +180,8 @@ def _room_and_runs(
     try:
         runs = build_runs(scene_file, bare.room, bare.standing)
     except InputError as error:
-        faults.extend(error.faults)
+        # of what could not be built it has been said why; a run that lies on it is not at fault
+        faults.extend(f for f in error.faults if not (faults and NOTHING_TO_LIE_ON in f))
     if not faults:
         return bare, runs
     try:

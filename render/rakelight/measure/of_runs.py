@@ -11,6 +11,7 @@ from rakelight.measure.ceiling_profile import (
 from rakelight.measure.cove_back import cove_back_numbers
 from rakelight.measure.cutoff_light import cut_off_light_numbers
 from rakelight.measure.ends import ends_numbers
+from rakelight.measure.getting_out import getting_out_numbers
 from rakelight.measure.room_light import RoomLight
 from rakelight.measure.section_numbers import RunSection, run_section, section_numbers
 from rakelight.measure.work_plane import HEIGHT_M, work_plane_numbers
@@ -24,6 +25,7 @@ RunMetric = Callable[[RunSection, RoomLight, CeilingProfile | None], tuple[Numbe
 #: What is measured of each run's light; to add one, write its module and put its function here.
 RUN_METRICS: tuple[RunMetric, ...] = (
     lambda section, light, profile: section_numbers(section),
+    lambda section, light, profile: getting_out_numbers(section),
     lambda section, light, profile: cut_off_light_numbers(section, light),
     ceiling_numbers,
     cove_back_numbers,

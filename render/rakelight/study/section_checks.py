@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from rakelight.build.sight_lines import blocked
 from rakelight.measure.cutoff_lines import CutOffLine
+from rakelight.measure.getting_out import SHUT_IN, share_out
 from rakelight.measure.section_cut import WALLS
 from rakelight.measure.section_numbers import RunSection, place_on, run_section
 from rakelight.measure.sight import EYES_M, NEAREST_EYE_M
@@ -52,7 +53,19 @@ def with_section_warnings(scene: Scene) -> Scene:
 def section_warnings(section: RunSection, unit: LengthUnit) -> list[Caveat]:
     """Cut-off lines that miss their corner, and screens that do not hide or that cut the throw."""
     out = [w for line in section.cut_offs for w in _misses_corner(section, line, unit)]
-    return out + _screen_fails(section, unit)
+    return _shut_in(section) + out + _screen_fails(section, unit)
+
+
+def _shut_in(section: RunSection) -> list[Caveat]:
+    if not any(s.blocks for s in section.cut.segments):
+        return []
+    share = share_out(section)
+    if not share < SHUT_IN:
+        return []
+    behind = section.screen.thing if section.screen is not None else "what stands before it"
+    amount = "no light gets out" if share < 0.005 else f"only {share:.0%} of its light gets out"
+    says = f"shut in by {behind}: {amount} into what the room sees."
+    return [Caveat("shut_in", f"run {section.plan.tag}", says)]
 
 
 def place_words(section: RunSection, on: str, point_m: Floats, unit: LengthUnit) -> str:

@@ -115,7 +115,8 @@ def _detail_sizes(pen: Pen, drawing: Drawing) -> None:
 def _lowest(pen: Pen, drawing: Drawing, own: Floats) -> None:
     """A level mark at the housing's lowest edge, with its height over the floor."""
     cut, plan, mm = drawing.section.cut, drawing.section.plan, pen.mm
-    if cut.upright or not len(own) or plan.kind == "free":
+    lies = plan.along.startswith(("cove", "panel", "fascia"))
+    if cut.upright or lies or not len(own) or plan.kind == "free":
         return
     edge = own[np.argmin(own[:, 1] - 1e-6 * own[:, 0])]
     end = edge + np.array([9.0 * mm, 0.0])

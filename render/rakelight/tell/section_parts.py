@@ -119,6 +119,8 @@ def draw_structure(pen: Pen, drawing: Drawing) -> None:
     attached = [
         outline for _, outline in standing if _touches_shell(outline, room_box(drawing.section))
     ]
+    if len(cut.profile_m):
+        attached.append(_backing(cut))
     for loop in (*loops, *attached):
         pen.fill(loop, STRUCTURE, edge=STRUCTURE, wide_pt=2 * THICK_MM * PT_PER_MM, order=0.1)
     for loop in loops:
@@ -138,14 +140,21 @@ def _touches_shell(outline: Floats, box: tuple[float, float, float, float]) -> b
     )  # fmt: skip
 
 
+def _backing(cut: SectionCut) -> Floats:
+    """From the relief's backing to its mean plane."""
+    profile = cut.profile_m
+    back = min(cut.backing_m, float(profile[:, 0].min()))
+    low, high = float(profile[0, 1]), float(profile[-1, 1])
+    return np.array([[back, low], [0.0, low], [0.0, high], [back, high]])
+
+
 def _stone(pen: Pen, cut: SectionCut) -> None:
     profile = cut.profile_m
     if not len(profile):
         return
-    # no deeper than the wall is drawn, or a thin relief would hide what it stands on
-    back = min(cut.backing_m, float(profile[:, 0].min()))
+    base = _backing(cut)
+    back = float(base[0, 0])
     low, high = profile[0], profile[-1]
-    base = np.array([[back, low[1]], [0.0, low[1]], [0.0, high[1]], [back, high[1]]])
     pen.fill(base, PAPER_HEX, edge=PAPER_HEX, wide_pt=0.8, order=2.05)
     pen.fill(np.vstack([profile, [[back, high[1]], [back, low[1]]]]), STONE, order=2.1)
     pen.line(profile, INK_HEX, 0.5, order=2.15, avoid=False)
