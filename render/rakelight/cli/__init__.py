@@ -8,12 +8,16 @@ import click
 
 from rakelight.cli.check import check
 from rakelight.cli.compare import compare
+from rakelight.cli.contact_sheet import contact_sheet
+from rakelight.cli.mockup import mockup
 from rakelight.cli.new import new
 from rakelight.cli.photometry import photometry
 from rakelight.cli.plate import plate
+from rakelight.cli.reconcile import reconcile
 from rakelight.cli.relief import relief
 from rakelight.cli.section import section
 from rakelight.cli.still import still
+from rakelight.cli.suggest import suggest
 from rakelight.cli.sweep import sweep
 from rakelight.errors import InputError
 
@@ -51,5 +55,18 @@ def main() -> None:
     """Light walls and ceilings with linear luminaires: pictures and numbers from one scene file."""
 
 
-for command in (still, compare, check, new, photometry, relief, plate, section, sweep):
+for command in (
+    still,
+    compare,
+    check,
+    new,
+    photometry,
+    relief,
+    plate,
+    section,
+    sweep,
+    suggest,
+    mockup,
+    reconcile,
+, contact_sheet):
     main.add_command(command)
