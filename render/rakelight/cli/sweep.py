@@ -122,7 +122,8 @@ def sweep(
                 story.add(outcome)
             progress("outputs")
             if not story.keys:
-                raise InputError(*dict.fromkeys(story.faults.values()))
+                first = story.faults[min(story.faults)]
+                raise InputError(f"sweep: no step can be built. The first: {first}")
             files = []
             for name, data in sweep_files(story, store, film=not no_film, stills=stills):
                 write_all(folder, {name: data})

@@ -5,11 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from rakelight.light.bounce import PreparedBounce, bounce, prepare_bounce
+from rakelight.light.bounce_parts import moved_bounce
 from rakelight.light.direct import direct
 from rakelight.light.prepare import Prepared, moved, prepare
-from rakelight.measure.across import across
+from rakelight.measure.ceiling_profile import ceiling_profile
 from rakelight.measure.fields import fields
 from rakelight.measure.profile import profile
+from rakelight.measure.room_light import RoomLight
+from rakelight.measure.section_numbers import run_section
 from rakelight.measure.texture import texture
 from rakelight.picture.draw import draw
 from rakelight.picture.finish import finishes
@@ -70,7 +73,7 @@ def light_step(
     bounced = None
     if scene.quality.bounce:
         progress("light from surface to surface")
-        bounced = _bounced(prepared, kept)
+        bounced = _bounced(prepared, kept.bounced)
         lit, _ = bounce(bounced, lit)
     progress("numbers")
     numbers = measure(scene, lit)
@@ -104,8 +107,8 @@ def _prepared(scene: Scene, before: Prepared | None) -> Prepared:
     return prepare(scene.room, scene.quality)
 
 
-def _bounced(prepared: Prepared, kept: Kept) -> PreparedBounce:
-    return prepare_bounce(prepared)
+def _bounced(prepared: Prepared, before: PreparedBounce | None) -> PreparedBounce:
+    return prepare_bounce(prepared) if before is None else moved_bounce(before, prepared)
 
 
 def _lit_names(scene: Scene) -> tuple[str, ...]:
@@ -126,19 +129,14 @@ def _rows(scene: Scene, name: str, camera: Camera) -> tuple[float, float]:
 def _curves(scene: Scene, lit: Lit, name: str) -> dict[str, Floats]:
     wall = scene.room.surface(name)
     settings = measure_settings(scene)
-    gathered = fields(wall, lit)
     if abs(float(wall.frame.n[2])) > 0.5:
-        line = next(line for line in scene.room.lines() if line.lights == name)
-        kind = name.split()[0]
-        parts = [
-            gathered if one.name == name else fields(one, lit)
-            for one in scene.room.surfaces
-            if one.name.split()[0] == kind and not one.blocks
-        ]
-        found = across(parts, line)
-        if found is None:
+        plan = next(plan for plan in scene.runs if plan.lights == name)
+        section = run_section(scene.room, plan, scene.room.lines()[plan.line])
+        across = ceiling_profile(section, RoomLight(scene.room, lit))
+        if across is None or not name.startswith("ceiling"):
             return {}
-        return {"distance_m": found.distance_m, "across_lx": found.mean_lx}
+        return {"distance_m": across.out_m, "across_lx": across.lx}
+    gathered = fields(wall, lit)
     curve = profile(gathered, band_m=settings.band_m)
     out = {"height_m": curve.v_m, "flat_lx": curve.flat_lx, "relief_lx": curve.relief_lx}
     if gathered.has_relief:

@@ -36,7 +36,7 @@ class Step:
     curves : mapping of str to ndarray
         Of the lit surface: ``height_m`` with ``flat_lx``, ``relief_lx`` and, on a relief,
         ``modulation_cd_m2``, ``over_mean``, ``smoothed_cd_m2``; of a ceiling ``distance_m``
-        and ``across_lx``.
+        from the run's wall and ``across_lx``.
     reading : Reading or None
         For the exposure; None where nothing was drawn.
     rows_px : tuple of float

@@ -5,7 +5,7 @@ are finished, and keeps what it yields.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields
 from itertools import product
 from typing import Any, Literal
 
@@ -25,6 +25,7 @@ from rakelight.study.knobs import (
     relief_index,
 )
 from rakelight.study.light_step import Kept, light_step
+from rakelight.study.noted import with_shading_notes
 from rakelight.study.ranges import MOST_STEPS, Range, expand, labels
 from rakelight.study.step import step_files
 from rakelight.study.stills import Progress, measure_settings, quiet
@@ -266,19 +267,16 @@ def sweep_steps(
 
 
 def step_key(sweep: Sweep, scene: Scene, code: str) -> str:
-    """Digest of everything that a step's numbers and pixels depend on."""
-    return fingerprint(
-        code,
-        scene.room,
-        scene.runs,
-        scene.quality,
-        scene.notes,
-        scene.warnings,
-        measure_settings(scene),
-        _camera(scene, sweep.camera),
-        scene.tables.picture.white_k,
-        sweep.surface,
-    )
+    """Digest of everything that a step's numbers and pixels depend on.
+
+    That is the whole built scene, whatever a later version adds to it, less what only captions
+    and the exposure use: those are read from the scene when the sweep is told.
+    """
+    told = {"name", "title", "tables", "cameras"}
+    built = {f.name: getattr(scene, f.name) for f in fields(scene) if f.name not in told}
+    stated = scene.tables.model_dump(mode="json", exclude={"title": True, "picture": {"ev100"}})
+    camera = _camera(scene, sweep.camera)
+    return fingerprint(code, built, stated, measure_settings(scene), camera, sweep.surface)
 
 
 def laid_scene(sweep: Sweep, wish: Wish) -> SceneFile:
@@ -303,7 +301,7 @@ def _built(sweep: Sweep, wish: Wish, laid: SceneFile, bare: BareRoom) -> Scene:
             if isinstance(setback, float):
                 shifts[f"run.{index + 1}.setback"] = f"{setback + moved:.12g} m"
         laid = lay_values(laid, shifts)
-    return build_read_scene(laid, bare_room=bare)
+    return with_shading_notes(build_read_scene(laid, bare_room=bare))
 
 
 def _backing(bare: BareRoom, wall: str) -> float:
@@ -361,8 +359,3 @@ def _first_built(
         except InputError as error:
             faults = error.faults if turned is None or not faults else faults
     raise InputError(*faults)
-
-
-def with_wishes(sweep: Sweep, wishes: Sequence[Wish]) -> Sweep:
-    """The same sweep over other steps."""
-    return replace(sweep, wishes=tuple(wishes))

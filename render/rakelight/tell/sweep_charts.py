@@ -15,7 +15,7 @@ from rakelight.tell.charts import (
     values_chart,
 )
 from rakelight.tell.shown import Units
-from rakelight.tell.sweep_sentences import average_key, is_level, zones_of
+from rakelight.tell.sweep_sentences import average_key, is_level, ratio_key, zones_of
 from rakelight.tell.sweep_story import Story, Told, places
 from rakelight.units import LX_PER_FC, say_illuminance, say_ratio
 
@@ -31,7 +31,8 @@ def charts(story: Story, told: Sequence[Told], stem: str) -> Iterator[tuple[str,
     axis = Axis(at, words, [item.label for item in told], named)
     made: dict[str, Figure] = {}
     if is_level(story.sweep.surface):
-        made["profile"] = _across(story, told, axis)
+        if any("distance_m" in item.step.curves for item in told):
+            made["profile"] = _across(story, told, axis)
         made["values"] = _level_values(story, told, axis)
     else:
         if all("over_mean" in item.step.curves for item in told) and not named:
@@ -54,8 +55,8 @@ def maps(story: Story, told: Sequence[Told], stem: str) -> Iterator[tuple[str, b
         for labels, one in zip((firsts, seconds), story.sweep.ranges, strict=True)
     )
     wanted = [("average", average_key(name, told[0].step), f"Average, {units.illuminance}")]
-    wanted.append(("max-min", f"{name}.max_to_min", "Max:min"))
-    throw = f"{name}.throw.{story.sweep.tags[0]}.half_m"
+    wanted.append(("max-min", ratio_key(story.sweep, told[0].step), "Max:min"))
+    throw = f"run.{story.sweep.tags[0]}.ceiling.half_m"
     if any(math.isfinite(item.step.value(f"{name}.drama_centre_m")) for item in told):
         words = f"Drama centre, height in {_long(units)}"
         wanted.append(("drama-centre", f"{name}.drama_centre_m", words))
@@ -136,7 +137,7 @@ def _across(story: Story, told: Sequence[Told], axis: Axis) -> Figure:
             for item in told
             if "distance_m" in item.step.curves
         ],
-        along=f"distance from run {story.sweep.tags[0]}, {_long(story.units)}",
+        along=f"distance from the wall beside run {story.sweep.tags[0]}, {_long(story.units)}",
         light=f"on the {kind}, {story.units.illuminance}",
         title=f"Light across the {kind}",
         upright=False,
@@ -184,22 +185,21 @@ def _level_values(story: Story, told: Sequence[Told], axis: Axis) -> Figure:
                 ("at most", _values(told, f"{name}.max_lx", light)),
             ],
         ),
-        ("max:min", [("", _values(told, f"{name}.max_to_min"))]),
+        ("max:min across it", [("", _values(told, ratio_key(story.sweep, told[0].step)))]),
         (
             f"throw of {tag}, {_long(story.units)}",
             [
-                ("half left", _values(told, f"{name}.throw.{tag}.half_m", per)),
-                ("a tenth left", _values(told, f"{name}.throw.{tag}.tenth_m", per)),
+                ("half left", _values(told, f"run.{tag}.ceiling.half_m", per)),
+                ("a tenth left", _values(told, f"run.{tag}.ceiling.tenth_m", per)),
             ],
         ),
     ]
-    keys = [n.key for n in told[0].step.numbers]
-    back = [key for key in keys if key.endswith("back_of_cove_ratio") or ".back_of_cove" in key]
-    if back:
+    back = _values(told, f"run.{tag}.cove_back.ratio")
+    if any(math.isfinite(v) for v in back):
         panels.append(
             (
                 "back of the cove over the ceiling's brightest part",
-                [("", _values(told, back[0]))],
+                [("", back)],
             )
         )
     return values_chart(axis, panels)

@@ -102,7 +102,7 @@ def _wall_parts(sweep: Sweep, told: Sequence[Told], units: Units) -> list[str]:
         out.append(f"the brightest band {stays if ends[0] == ends[1] else moved}")
     out.append(_light_part(told, f"{name}.foot_lx", "the base", units))
     out.append(_light_part(told, average_key(name, told[0].step), "the wall's average", units))
-    out.append(_ratio_part(told, name))
+    out.append(_ratio_part(told, ratio_key(sweep, told[0].step)))
     return [part for part in out if part]
 
 
@@ -111,13 +111,13 @@ def _level_parts(sweep: Sweep, told: Sequence[Told], units: Units) -> list[str]:
     tag = sweep.tags[0]
     out = [_light_part(told, f"{name}.average_lx", f"the {name.split()[0]}'s average", units)]
     out.append(_light_part(told, f"{name}.max_lx", "its brightest spot", units))
-    half = [item.step.value(f"{name}.throw.{tag}.half_m") for item in told]
+    half = [item.step.value(f"run.{tag}.ceiling.half_m") for item in told]
     if all(math.isfinite(v) for v in half):
         ends = [_height(v, units) for v in (half[0], half[-1])]
         if ends[0] == ends[1]:
-            out.append(f"half of the peak is still left {ends[0]} out")
+            out.append(f"half of {tag}'s peak is still left {ends[0]} out")
         else:
-            said = f"the place where half of the peak is left moves from {ends[0]} to {ends[1]} out"
+            said = f"half of {tag}'s peak is left {ends[0]} out at first and {ends[1]} at last"
             between = _between(
                 told,
                 half,
@@ -126,7 +126,13 @@ def _level_parts(sweep: Sweep, told: Sequence[Told], units: Units) -> list[str]:
                 words=("farthest", "nearest"),
             )
             out.append(said + between)
-    out.append(_ratio_part(told, name))
+    out.append(_ratio_part(told, ratio_key(sweep, told[0].step)))
+    back = [item.step.value(f"run.{tag}.cove_back.ratio") for item in told]
+    if all(math.isfinite(v) for v in (back[0], back[-1])):
+        said = f"{back[0]:.2f} to {back[-1]:.2f}"
+        moved = f"goes from {said} of the ceiling's brightest part"
+        between = _between(told, back, lambda v: f"{v:.2f}", apart=SAME * max(back[0], back[-1]))
+        out.append(f"the back of the cove {moved}{between}")
     return [part for part in out if part]
 
 
@@ -137,11 +143,11 @@ def _level_said(sweep: Sweep, step: Step, units: Units) -> str:
         for key in ("average_lx", "max_lx")
     ]
     text = f"the {name.split()[0]} gets {said[0]} on average and {said[1]} at most"
-    peak, half = (step.value(f"{name}.throw.{tag}.{key}") for key in ("peak_m", "half_m"))
+    peak, half = (step.value(f"run.{tag}.ceiling.{key}") for key in ("own_peak_m", "half_m"))
     if math.isfinite(peak) and math.isfinite(half):
         text += (
-            f"; the light peaks {_height(peak, units)} out from {tag}, and half of that is left "
-            f"{_height(half, units)} out"
+            f"; {tag}'s own light peaks {_height(peak, units)} out from it, and half of that is "
+            f"left {_height(half, units)} out"
         )
     return text
 
@@ -187,8 +193,15 @@ def _goes(one: float, other: float) -> str:
     return f"rises by {100 * (ratio - 1):.0f} %" if ratio > 1 else f"falls to {100 * ratio:.0f} %"
 
 
-def _ratio_part(told: Sequence[Told], surface: str) -> str:
-    values = [item.step.value(f"{surface}.max_to_min") for item in told]
+def ratio_key(sweep: Sweep, step: Step) -> str:
+    """Key of the max:min that is told: across a ceiling in the run's section, else the wall's."""
+    across = f"run.{sweep.tags[0]}.ceiling.max_to_min"
+    level = is_level(sweep.surface) and math.isfinite(step.value(across))
+    return across if level else f"{sweep.surface}.max_to_min"
+
+
+def _ratio_part(told: Sequence[Told], key: str) -> str:
+    values = [item.step.value(key) for item in told]
     one, other = values[0], values[-1]
     if not (math.isfinite(one) and math.isfinite(other)) or min(one, other) > LARGEST_RATIO:
         return ""

@@ -5,10 +5,12 @@ import math
 from collections.abc import Sequence
 
 from rakelight.tell.shown import by_key, say
-from rakelight.tell.sweep_files import caption_lines, document, sentences, told_of
-from rakelight.tell.sweep_sentences import average_key
+from rakelight.tell.sweep_caption import caption_lines, sentences
+from rakelight.tell.sweep_files import told_of
+from rakelight.tell.sweep_sentences import average_key, ratio_key
 from rakelight.tell.sweep_store import StepStore
 from rakelight.tell.sweep_story import Story, Told
+from rakelight.tell.sweep_tables import document
 
 
 def print_story(
@@ -52,10 +54,10 @@ def _table(story: Story, told: Sequence[Told]) -> list[str]:
     name, tag = story.sweep.surface, story.sweep.tags[0]
     keys = {
         "average": average_key(name, told[0].step),
-        "max:min": f"{name}.max_to_min",
+        "max:min": ratio_key(story.sweep, told[0].step),
         "foot": f"{name}.foot_lx",
         "drama centre": f"{name}.drama_centre_m",
-        "half left": f"{name}.throw.{tag}.half_m",
+        "half left": f"run.{tag}.ceiling.half_m",
     }
     keys = {
         words: key
