@@ -8,6 +8,7 @@ import click
 
 from rakelight.cli.check import check
 from rakelight.cli.compare import compare
+from rakelight.cli.contact_sheet import contact_sheet
 from rakelight.cli.mockup import mockup
 from rakelight.cli.new import new
 from rakelight.cli.photometry import photometry
@@ -67,5 +68,6 @@ for command in (
     suggest,
     mockup,
     reconcile,
+    contact_sheet,
 ):
     main.add_command(command)
