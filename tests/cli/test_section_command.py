@@ -23,6 +23,7 @@ from rakelight.measure.section_numbers import run_section, section_numbers
 from rakelight.tell.section import draw_section
 from rakelight.tell.section_parts import Drawing
 from rakelight.tell.section_sheet import say_scale, scale_for, section_sheet, sheet_bytes
+from rakelight.units import say_length
 
 SCENES = (
     "chapel-cove", "clinic-corridor", "hotel-bar", "reading-room", "ticket-hall-graze",
@@ -34,8 +35,8 @@ def invoke(*arguments):
     return CliRunner().invoke(main, ["section", *(str(a) for a in arguments)])
 
 
-def sections(name):
-    scene = build_scene(located(name))
+def sections(name, *overrides):
+    scene = build_scene(located(name), overrides)
     lines = scene.room.lines()
     return scene, [run_section(scene.room, plan, lines[plan.line]) for plan in scene.runs]
 
@@ -70,17 +71,21 @@ def test_no_words_on_a_sheet_overlap_or_leave_it(name):
 
 
 def test_the_numbers_on_the_sheet_are_those_of_the_json(tmp_path):
-    done = invoke("chapel-cove", "--run", "C1", "--out", tmp_path, "--format", "svg", "--json")
+    lip = "cove.1.lip=70 mm"
+    done = invoke(
+        "chapel-cove", "--run", "C1", "--out", tmp_path, "--format", "svg", "--json", "--set", lip
+    )
     assert done.exit_code == 0
     document = json.loads(done.output)
     numbers = document["sections"][0]["numbers"]
     key = "run.C1.cutoff.cove-north.ceiling-far"
-    scene, made = sections("chapel-cove")
+    scene, made = sections("chapel-cove", lip)
     assert numbers[f"{key}.at_m"]["value"] == pytest.approx(made[0].cut_offs[0].lands_m[0])
     words = [t for t, _ in texts_px(section_sheet(scene, made[0]))]
     at = numbers[f"{key}.at_m"]["value"]
-    assert f"{at:.3f} m" in words  # as a dimension over the roof
-    assert any(f"{at:.3f} m from the left" in w for w in words)
+    said = say_length(at, "m")
+    assert said in words  # as a dimension over the roof
+    assert any(f"{said} from the left" in w for w in words)
     assert (tmp_path / "chapel-cove.section.json").read_text() == json.dumps(
         {k: v for k, v in document.items() if k != "files"}, indent=1, ensure_ascii=False
     ) + "\n"

@@ -15,6 +15,7 @@ from rakelight.measure.section_numbers import RunSection, place_on, run_section
 from rakelight.measure.sight import EYES_M, NEAREST_EYE_M
 from rakelight.scene.lit_line import LitLine
 from rakelight.scene.number import Number
+from rakelight.scene.run_plan import RunPlan
 from rakelight.scene.scene import Caveat, Scene
 from rakelight.scene.surfaces import Body
 from rakelight.units import LengthUnit, say_length
@@ -162,31 +163,45 @@ def eye_numbers(scene: Scene) -> tuple[Number, ...]:
     Here eyes look from anywhere in the room, along the run too; a section's distances hold only
     square to it.
     """
-    meshes = [b for b in scene.room.bodies if b.kind == "mesh"]
-    if sum(len(b.faces) for b in meshes) > MOST_TRIANGLES:
-        meshes = []
+    meshes = _meshes(scene)
     out: list[Number] = []
     for plan in scene.runs:
         line = scene.room.lines()[plan.line]
         points = _opening_points(line)
-        key = f"run.{plan.tag}.sight"
         wall = plan.lights if plan.lights in WALLS else plan.beside
         for height in EYES_M:
             eyes = _floor_eyes(scene, wall, height)
             if len(eyes):
                 share = float(_seen(scene, points, line, eyes, meshes).mean())
+                key = f"run.{plan.tag}.sight.{height * 1000:.0f}.plan_share"
                 says = "share of the floor plan from where such an eye sees the opening"
-                out.append(Number(f"{key}.{height * 1000:.0f}.plan_share", share, "1", says))
-        for number, table in enumerate(scene.tables.eye):
-            name = table.name or f"E{number + 1}"
-            eye = np.array([[*table.at_m, table.height_m]])
-            sees = float(_seen(scene, points, line, eye, meshes)[0])
-            away = float(np.linalg.norm(points - eye, axis=1).min())
-            out += [
-                Number(f"{key}.eye.{name}.seen", sees, "1", f"whether {name} sees the opening"),
-                Number(f"{key}.eye.{name}.away_m", away, "m", "and from how far"),
-            ]
+                out.append(Number(key, share, "1", says))
+        out += named_eye_numbers(scene, plan)
     return tuple(out)
+
+
+def named_eye_numbers(scene: Scene, plan: RunPlan) -> tuple[Number, ...]:
+    """Whether each of the scene's named eyes sees a run's opening, and from how far."""
+    line = scene.room.lines()[plan.line]
+    points, meshes = _opening_points(line), _meshes(scene)
+    out: list[Number] = []
+    for number, table in enumerate(scene.tables.eye):
+        name = table.name or f"E{number + 1}"
+        eye = np.array([[*table.at_m, table.height_m]])
+        sees = float(_seen(scene, points, line, eye, meshes)[0])
+        away = float(np.linalg.norm(points - eye, axis=1).min())
+        key = f"run.{plan.tag}.sight.eye.{name}"
+        out += [
+            Number(f"{key}.seen", sees, "1", f"whether {name} sees the opening"),
+            Number(f"{key}.away_m", away, "m", "and how far it is"),
+        ]
+    return tuple(out)
+
+
+def _meshes(scene: Scene) -> list[Body]:
+    """Bodies from files, unless so fine that looking past them would take minutes."""
+    meshes = [b for b in scene.room.bodies if b.kind == "mesh"]
+    return meshes if sum(len(b.faces) for b in meshes) <= MOST_TRIANGLES else []
 
 
 def _floor_eyes(scene: Scene, wall: str, height_m: float) -> Floats:

@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 
 from rakelight.measure.section_numbers import RunSection, section_numbers
 from rakelight.scene.scene import Scene
+from rakelight.study.section_checks import named_eye_numbers
 from rakelight.tell.cautions import CAUTIONS
 from rakelight.tell.lettering import HAIRLINE
 from rakelight.tell.section import around_mm, draw_section
@@ -125,7 +126,10 @@ def section_document(scene: Scene, sections: Sequence[RunSection]) -> Mapping[st
                         "unit": number.unit,
                         "says": number.says,
                     }
-                    for number in section_numbers(section)
+                    for number in (
+                        *section_numbers(section),
+                        *named_eye_numbers(scene, section.plan),
+                    )
                 },
                 "seen": [
                     {"eye_m": sight.eye_m, "seen_m": [list(pair) for pair in sight.seen_m]}

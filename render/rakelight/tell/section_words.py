@@ -9,7 +9,7 @@ from rakelight.measure.cutoff_lines import CutOffLine
 from rakelight.measure.section_numbers import RunSection, place_on
 from rakelight.measure.sight_ranges import SightRange
 from rakelight.scene.scene import Scene
-from rakelight.study.section_checks import place_words
+from rakelight.study.section_checks import named_eye_numbers, place_words
 from rakelight.tell.section_parts import Drawing, peak_lands
 from rakelight.units import say_angle, say_number
 
@@ -59,6 +59,13 @@ def facts(scene: Scene, drawing: Drawing) -> list[Fact]:
         out.append(("", "", ""))
     for sight in section.sights:
         out.append(("eye", f"eye {say(sight.eye_m)}", said_sight(drawing, sight)))
+    named = {n.key: n.value for n in named_eye_numbers(scene, plan)}
+    for key, value in named.items():
+        if key.endswith(".seen"):
+            name = key.removesuffix(".seen").rsplit(".eye.", 1)[1]
+            away = say(named[key.removesuffix("seen") + "away_m"])
+            says = f"sees it, {away} away" if value else "does not see it"
+            out.append(("eye", name, says))
     text = said_screen(drawing)
     if text:
         out.append(("eye", "to hide it", text))
