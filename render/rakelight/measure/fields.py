@@ -97,13 +97,12 @@ def fields(surface: Surface, lit: Lit) -> Fields:
         return Fields(surface, total, direct, total, direct, plane, plane, _luma(surface))
     flat_direct = lit.flat_runs_lx(surface.name)
     flat = flat_direct + np.float32(surface.other_light_lx)
-    bounced = lit.bounced_lx.get(surface.name)
     if surface.name in lit.flat_bounced_lx:
         flat = flat + lit.flat_bounced_lx[surface.name]
-    elif bounced is not None:
+    elif surface.name in lit.bounced_lx:
         steps = (grid.step_v_m, grid.step_u_m)
         feature = (relief.feature_m[1], relief.feature_m[0])
-        flat = flat + local_mean(bounced, plane > 0, feature, steps)
+        flat = flat + local_mean(lit.indirect_lx(surface.name), plane > 0, feature, steps)
     true = vertex_areas(grid, cells, relief.heights_m)
     return Fields(surface, total, direct, flat, flat_direct, plane, true, _luma(surface))
 
