@@ -6,7 +6,7 @@ and the end where the next board met it.
 
 import numpy as np
 
-from rakelight.samples.periodic import Array, Sample, curve, field, rise, shape_of
+from rakelight.samples.periodic import Array, Sample, curve, field, rise, shape_of, worn
 
 DEPTH_M = 0.010
 _COLOUR = np.array([0.345, 0.335, 0.315])  # linear Rec.709 reflectance of grey concrete
@@ -59,7 +59,8 @@ def board_concrete(
     _air_holes(np.random.default_rng([seed, 4]), heights, step_m)
     value = 1 + 0.055 * blotch + 0.025 * grain + tone
     return Sample(
-        heights_m=np.clip(heights, 0.0, DEPTH_M),
+        # paste rounds what it prints; finer than this would beat against a wall's mesh
+        heights_m=worn(np.clip(heights, 0.0, DEPTH_M), step_m, 0.0018),
         reflectance_rgb=np.clip(_COLOUR * value[..., None], 0.05, 0.85),
         width_m=width_m,
         height_m=height_m,

@@ -42,7 +42,7 @@ def fluted_plaster(
     random = np.random.default_rng([seed, 1])
     sweep = field(random, shape, step_m, longest_m=0.9, shortest_m=0.10, fall=2.0)
     rubbed = field(random, shape, step_m, longest_m=0.10, shortest_m=0.01, fall=1.6, stretch=0.3)
-    grain = field(random, shape, step_m, longest_m=0.012, shortest_m=0.004, fall=0.6)
+    grain = field(random, shape, step_m, longest_m=0.016, shortest_m=0.008, fall=0.6)
     clouds = field(random, shape, step_m, longest_m=0.6, shortest_m=0.02, fall=1.5, stretch=0.6)
     u = (np.arange(columns) + 0.5) * step_m
     number = np.floor(u / PITCH_M).astype(int)

@@ -54,10 +54,10 @@ def taped_plasterboard(
     random = np.random.default_rng([seed, 1])
     u = np.asarray((np.arange(columns) + 0.5) * step_m, dtype=np.float64)
     v = np.asarray((np.arange(rows) + 0.5) * step_m, dtype=np.float64)
-    stipple = field(random, shape, step_m, longest_m=0.010, shortest_m=0.0045, fall=0.5)
+    stipple = field(random, shape, step_m, longest_m=0.014, shortest_m=0.007, fall=0.5)
     roller = field(random, shape, step_m, longest_m=0.25, shortest_m=0.02, fall=1.2, stretch=0.25)
     frame = field(random, shape, step_m, longest_m=1.6, shortest_m=0.4, fall=2.0)
-    heights = 0.00060 + 0.00010 * frame + 0.000011 * stipple + 0.000004 * roller
+    heights = 0.00060 + 0.00010 * frame + 0.000014 * stipple + 0.000004 * roller
     level, cross, filled = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     for number in range(round(boards)):
         one = np.random.default_rng([seed, 2, number])
