@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rakelight.light.direct import plane_light
+from rakelight.light.direct import plane_light, point_light
+from rakelight.light.normals import vertex_normals
 from rakelight.picture.draw import draw
 from rakelight.picture.gloss import F0, gloss_of, lobe_albedo, roughness
 from rakelight.picture.shade import shade
@@ -210,3 +211,23 @@ def test_a_relief_mirrors_by_its_own_slopes():
     row = np.argmax(shine[:, int(x)])
     assert row == pytest.approx(y, abs=4)
     assert shine[row, int(x)] > 20 * np.median(shine)
+
+
+def test_the_unhindered_light_of_a_relief_is_that_of_its_points():
+    line = downlight()
+    relief = bumpy(step_m=0.05, depth_m=0.03)
+    room, lit = lit_by(with_gloss(box(main_wall(relief)), main=0.5), line)
+    surface = room.surface("main")
+    normals = vertex_normals(relief.heights_m, relief.grid.step_u_m, relief.grid.step_v_m)
+    axes = np.stack([surface.frame.u, surface.frame.v, surface.frame.n])
+    u, v = np.meshgrid(relief.grid.u_m(), relief.grid.v_m())
+    points = surface.frame.to_room(np.stack([u, v, relief.heights_m], -1).reshape(-1, 3))
+    free = point_light(points, np.moveaxis(normals, 0, -1).reshape(-1, 3) @ axes, line, 128)
+    half = Lit(
+        {**lit.direct_lx, "main": free.reshape(1, *u.shape) / 2},
+        {}, {}, lit.other_lx, lit.output, lit.white_rgb,
+    )  # fmt: skip
+    seen = gloss_of(surface, room, half).seen[0]
+    bright = free.reshape(u.shape) > 1.0
+    assert bright.mean() > 0.3
+    assert np.abs(seen[bright] / 0.5 - 1).max() < 0.05

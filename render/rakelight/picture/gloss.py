@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from rakelight.light.direct import point_light
 from rakelight.light.normals import vertex_normals
 from rakelight.light.table import MARGIN, axial_table
-from rakelight.picture.kernels.gloss import add_gloss, add_surround
+from rakelight.picture.kernels.gloss import add_gloss, add_surround, add_unhindered
 from rakelight.scene.camera import Camera
 from rakelight.scene.lit import Lit
+from rakelight.scene.lit_line import LitLine
 from rakelight.scene.surfaces import Room, Surface
 
 Floats = NDArray[np.float64]
@@ -116,28 +117,45 @@ def gloss_of(surface: Surface, room: Room, lit: Lit) -> Gloss | None:
         return None
     grid, relief = surface.grid, surface.relief
     shape = (grid.rows, grid.columns)
-    u, v = np.meshgrid(grid.u_m(), grid.v_m())
     heights, normals = np.zeros((1, 1), np.float32), np.zeros((3, 1, 1), np.float32)
-    facing = surface.frame.n
-    over: Floats | NDArray[np.float32] = np.zeros(shape)
+    points = np.zeros((0, 3))
     if relief is not None:
         heights = relief.heights_m
         normals = vertex_normals(heights, grid.step_u_m, grid.step_v_m)
-        axes = np.stack([surface.frame.u, surface.frame.v, surface.frame.n])
-        facing = np.moveaxis(normals, 0, -1).reshape(-1, 3) @ axes
-        over = heights
-    places: Floats = np.stack([u, v, over], axis=-1).reshape(-1, 3).astype(np.float64)
-    points = surface.frame.to_room(places)
+    else:
+        u, v = np.meshgrid(grid.u_m(), grid.v_m())
+        points = surface.frame.to_room(np.stack([u, v, 0 * u], axis=-1).reshape(-1, 3))
     seen = []
     for index, group in enumerate(room.groups):
         free = np.zeros(shape, np.float32)
         for line in group.lines:
-            free += point_light(points, facing, line, _STEPS).reshape(shape)
+            if relief is None:
+                free += point_light(points, surface.frame.n, line, _STEPS).reshape(shape)
+                continue
+            add_unhindered(
+                heights,
+                normals,
+                grid.step_u_m,
+                grid.step_v_m,
+                _run_on(surface, line),
+                np.ascontiguousarray(line.lit_m, np.float64),
+                axial_table(line, line.axis),
+                MARGIN,
+                _STEPS // 2,
+                free,
+            )
         there = lit.direct_lx[surface.name][index]
         share = np.divide(there, free, out=np.zeros(shape, np.float32), where=free > 1e-4)
         seen.append(np.clip(share, 0, 1).astype(np.float32))
     around = lit.total_lx(surface.name) - lit.runs_lx(surface.name)
     return Gloss(roughness(surface.gloss), heights, normals, tuple(seen), around)
+
+
+def _run_on(surface: Surface, line: LitLine) -> Floats:
+    """A run's start, axis, nadir, across and front in a surface's frame, shape (5, 3)."""
+    frame = surface.frame
+    ways = np.stack([line.axis, line.nadir, line.across, line.facing])
+    return np.concatenate([frame.from_room(line.origin_m)[None], frame.direction_from_room(ways)])
 
 
 def shine(
@@ -173,15 +191,11 @@ def shine(
     for index, group in enumerate(room.groups):
         colour = lit.output[index] * lit.white_rgb[index]
         for line in group.lines:
-            turned = frame.direction_from_room(
-                np.stack([line.axis, line.nadir, line.across, line.facing])
-            )
-            run = np.concatenate([frame.from_room(line.origin_m)[None], turned])
             add_gloss(
                 *place,
                 *mesh,
                 gloss.seen[index],
-                run,
+                _run_on(surface, line),
                 np.ascontiguousarray(line.lit_m, np.float64),
                 line.opening_width_m,
                 axial_table(line, line.axis),

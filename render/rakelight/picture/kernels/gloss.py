@@ -242,3 +242,51 @@ def add_gloss(
             total *= share
             for c in range(3):
                 out[row, column, c] += total * colour[c]
+
+
+@kernel
+def add_unhindered(
+    heights,  # float32 (rows, columns), m
+    slopes,  # float32 (3, rows, columns): unit normals
+    step_u,  # m
+    step_v,
+    run,  # float64 (5, 3): start, axis, nadir, across and front, in the surface's frame
+    lit,  # float64 (k, 2), m
+    table,  # float32: candela per metre
+    margin,
+    steps,  # of the sum along a lit length
+    out,  # float32 (rows, columns): added to, lx
+):
+    """What a thin run sends to a relief's vertices with nothing in between, to some percent."""
+    for row in prange(heights.shape[0]):
+        for column in range(heights.shape[1]):
+            pu = run[0, 0] - column * step_u
+            pv = run[0, 1] - row * step_v
+            pn = run[0, 2] - heights[row, column]
+            nu = slopes[0, row, column]
+            nv = slopes[1, row, column]
+            nn = slopes[2, row, column]
+            # from the vertex to the run's start, in the run's axes
+            x0 = pu * run[1, 0] + pv * run[1, 1] + pn * run[1, 2]
+            p = pu * run[2, 0] + pv * run[2, 1] + pn * run[2, 2]
+            q = pu * run[3, 0] + pv * run[3, 1] + pn * run[3, 2]
+            rho2 = p * p + q * q
+            rho = max(math.sqrt(rho2), 1e-4)
+            along = nu * run[1, 0] + nv * run[1, 1] + nn * run[1, 2]
+            beside = nu * (pu - x0 * run[1, 0]) + nv * (pv - x0 * run[1, 1])
+            beside += nn * (pn - x0 * run[1, 2])
+            total = 0.0
+            for segment in range(lit.shape[0]):
+                low = math.atan((x0 + lit[segment, 0]) / rho)
+                high = math.atan((x0 + lit[segment, 1]) / rho)
+                for k in range(steps):
+                    t = math.tan(low + (k + 0.5) * (high - low) / steps)
+                    x = rho * t
+                    facing = along * x + beside
+                    if facing <= 0.0:
+                        continue
+                    far = math.sqrt(x * x + rho2)
+                    cd = _candela(table, margin, -x / far, -p / far, -q / far)
+                    dx = rho * (1.0 + t * t) * (high - low) / steps
+                    total += cd * facing / (far * far * far) * dx
+            out[row, column] += total
