@@ -35,6 +35,8 @@ Ints = NDArray[np.int32]
 
 #: Bodies that block and reflect; a figure is there for scale and changes no number.
 BLOCKING = ("housing", "blocker", "mesh")
+#: Surfaces of a room up to which patches are as stated; beyond, their number stays alike. [m2]
+USUAL_M2 = 110.0
 #: Those that move with the runs.
 MOVING = ("housing",)
 
@@ -49,6 +51,7 @@ class BounceQuality:
         Patches at a surface's edges and in its middle. [m]
     point_edge_m, point_m : float
         Points that the light is brought to, likewise. [m]
+        In rooms of more surface than `USUAL_M2` the middle ones grow with the room.
     residual : float
         The exchange ends when all that is still to come is under this share of the largest
         exitance.
@@ -222,6 +225,12 @@ def _same_body(one: Body, other: Body) -> bool:
     )
 
 
+def _larger(room: Room) -> float:
+    """How much larger than stated patches are in the middle of a large room's surfaces."""
+    area = sum(surface.grid.width_m * surface.grid.height_m for surface in room.surfaces)
+    return max(1.0, float(np.sqrt(area / USUAL_M2)))
+
+
 def _room_part(
     prepared: Prepared,
     quality: BounceQuality,
@@ -230,7 +239,8 @@ def _room_part(
 ) -> RoomPart:
     """Patches, flow, points and hollows; `known` are walls whose hollows serve again."""
     room = prepared.room
-    patches = cut_room(room, quality.edge_m, quality.patch_m, bodies)
+    larger = _larger(room)
+    patches = cut_room(room, quality.edge_m, quality.patch_m * larger, bodies)
     what = room_blockers(room, bodies, patches)
     places, ends = patch_places(patches), patches.spread()
     flow = open_flow(patches, patches)
@@ -239,7 +249,7 @@ def _room_part(
     gathers = []
     walls = {}
     for number, (surface, cells) in enumerate(zip(room.surfaces, patches.cells, strict=True)):
-        grid = point_grid(surface, number, bodies, quality.point_edge_m, quality.point_m)
+        grid = point_grid(surface, number, bodies, quality.point_edge_m, quality.point_m * larger)
         gather = open_gather(surface, grid, patches, subs)
         gathers.append(hidden_gather(gather, what, surface.frame.n, places, ends, subs.parent))
         if surface.relief is not None:
@@ -263,7 +273,8 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
     room = prepared.room
     housings = [body for body in room.bodies if body.kind in MOVING]
     count = len(fixed.surfaces)
-    more = cut_bodies(housings, count + len(fixed.bodies), quality.edge_m, quality.patch_m)
+    most_m = quality.patch_m * _larger(room)
+    more = cut_bodies(housings, count + len(fixed.bodies), quality.edge_m, most_m)
     patches = joined(fixed.patches, more)
     flow, gathers = fixed.flow_m2, fixed.gathers
     if more is not None:

@@ -23,8 +23,6 @@ SAME_M = 5e-4
 GROWTH = 1.7
 #: Beside a hole in the middle of a surface, patches start this much wider than at its edges.
 INNER = 3.0
-#: Pieces between two lines of holes that are shorter count as edges on both sides. [m]
-NARROW_M = 0.8
 
 
 def graded(
@@ -65,9 +63,8 @@ def graded_pieces(
     out = []
     for start, stop in pairwise(ends):
         size = stop - start
-        narrow = size < NARROW_M
-        first = edge_m if start == 0.0 or narrow else INNER * edge_m
-        last = edge_m if stop == length_m or narrow else INNER * edge_m
+        first = edge_m if start == 0.0 else INNER * edge_m
+        last = edge_m if stop == length_m else INNER * edge_m
         lines = np.array([0.0, size]) if size <= 1.5 * edge_m else graded(size, first, most_m, last)
         out.append(start + lines)
         out[-1][-1] = stop
