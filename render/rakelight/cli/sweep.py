@@ -51,7 +51,9 @@ def _ranges(command: Callable[..., None]) -> Callable[..., None]:
 )
 @click.option("--no-pictures", is_flag=True, help="Numbers and charts alone: no strip, no film.")
 @click.option("--no-film", is_flag=True, help="No film.")
-@click.option("--stills", is_flag=True, help="Also write each step's still.")
+@click.option(
+    "--stills", is_flag=True, help="Also write each step's still, at the scene's own size."
+)
 @click.option("--drop-steps", is_flag=True, help="Throw finished steps away at the end.")
 @click.option("--json", "as_json", is_flag=True, help="Print all numbers for machines.")
 def sweep(
@@ -84,7 +86,8 @@ def sweep(
     from rakelight.read.toml import read_scene
     from rakelight.study.knobs import KNOBS
     from rakelight.study.ranges import parse_range
-    from rakelight.study.sweep import plan_sweep, sweep_steps
+    from rakelight.study.sweep import ANY_PX, plan_sweep, sweep_steps
+    from rakelight.tell.film import WIDEST_PX
     from rakelight.tell.sweep_files import stem_of, sweep_files
     from rakelight.tell.sweep_store import StepStore, program
     from rakelight.tell.sweep_story import Story
@@ -110,6 +113,7 @@ def sweep(
         camera=None if no_pictures or len(ranges) > 1 else camera,
         keeps="backing" if keeps == "backing" else "mean plane",
         re_aim=re_aim,
+        most_px=ANY_PX if stills else WIDEST_PX,
     )
     folder = output_folder(out)
     store = StepStore(folder / f"{scene_file.name}.steps")

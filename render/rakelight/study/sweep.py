@@ -5,7 +5,7 @@ are finished, and keeps what it yields.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import product
 from typing import Any, Literal
 
@@ -31,6 +31,8 @@ from rakelight.study.step import step_files
 from rakelight.study.stills import Progress, measure_settings, quiet
 
 Keeps = Literal["mean plane", "backing"]
+#: Wider than any picture.
+ANY_PX = 1 << 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,8 @@ class Sweep:
         Whether each step aims at the wall's base.
     backing_m : float
         From backing to mean plane in `base`. [m]
+    most_px : int
+        Pictures are no wider; their sides keep their proportion.
     """
 
     scene_file: SceneFile
@@ -93,6 +97,7 @@ class Sweep:
     keeps: Keeps = "mean plane"
     re_aim: bool = False
     backing_m: float = 0.0
+    most_px: int = ANY_PX
 
     @property
     def turns_depth(self) -> bool:
@@ -142,6 +147,7 @@ def plan_sweep(
     camera: str | None = "front",
     keeps: Keeps = "mean plane",
     re_aim: bool = False,
+    most_px: int = ANY_PX,
 ) -> Sweep:
     """Resolve a sweep.
 
@@ -159,6 +165,8 @@ def plan_sweep(
         What stays while the relief's depth is swept: setbacks, or distances from the backing.
     re_aim : bool
         Aim every step at the wall's base instead of keeping the tilt.
+    most_px : int
+        Widest pictures.
 
     Raises
     ------
@@ -207,6 +215,7 @@ def plan_sweep(
         keeps,
         re_aim,
         backing,
+        most_px,
     )
 
 
@@ -257,7 +266,7 @@ def sweep_steps(
         step, picture, kept = light_step(
             scene,
             sweep.surface,
-            _camera(scene, sweep.camera),
+            _camera(sweep, scene),
             kept,
             lambda doing, what=what: progress(f"{what}: {doing}"),  # type: ignore[misc]
         )
@@ -275,7 +284,7 @@ def step_key(sweep: Sweep, scene: Scene, code: str) -> str:
     told = {"name", "title", "tables", "cameras"}
     built = {f.name: getattr(scene, f.name) for f in fields(scene) if f.name not in told}
     stated = scene.tables.model_dump(mode="json", exclude={"title": True, "picture": {"ev100"}})
-    camera = _camera(scene, sweep.camera)
+    camera = _camera(sweep, scene)
     return fingerprint(code, built, stated, measure_settings(scene), camera, sweep.surface)
 
 
@@ -309,8 +318,12 @@ def _backing(bare: BareRoom, wall: str) -> float:
     return 0.0 if relief is None else -relief.backing_m
 
 
-def _camera(scene: Scene, name: str | None) -> Camera | None:
-    return next((one for one in scene.cameras if one.name == name), None)
+def _camera(sweep: Sweep, scene: Scene) -> Camera | None:
+    camera = next((one for one in scene.cameras if one.name == sweep.camera), None)
+    if camera is None or camera.width_px <= sweep.most_px:
+        return camera
+    tall = round(camera.height_px * sweep.most_px / camera.width_px)
+    return replace(camera, width_px=sweep.most_px, height_px=tall)
 
 
 def _aimed(

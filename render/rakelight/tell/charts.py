@@ -8,6 +8,7 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from textwrap import wrap
 from typing import Any, Literal
 
 import matplotlib
@@ -121,7 +122,7 @@ def drama_map(
         _join_zones(plot, edges, zones)
         plot.plot(axis.at, centres, color="black", lw=3.4, alpha=0.55)
         plot.plot(axis.at, centres, color="white", lw=2.0, marker="o", ms=5)
-        _label_end(plot, axis, centres)
+        _label_line(plot, axis, centres)
         _frame(plot)
         _ticks(plot, axis, edges)
         plot.set_ylim(0, wall)
@@ -298,9 +299,10 @@ def _join_zones(plot: Axes, edges: Floats, zones: Sequence[Sequence[tuple[float,
                 plot.plot([x, x], [low, high], color="white", lw=1.6, solid_capstyle="butt")
 
 
-def _label_end(plot: Axes, axis: Axis, centres: Sequence[float]) -> None:
+def _label_line(plot: Axes, axis: Axis, centres: Sequence[float]) -> None:
+    k = 2 * (len(axis.at) - 1) // 3  # inside the map, over the line where it is flat
     plot.annotate(
-        "drama centre", (axis.at[-1], centres[-1]), (10, 0), textcoords="offset points",
+        "drama centre", (axis.at[k], centres[k]), (2, 13), textcoords="offset points",
         ha="left", va="center", fontsize=10.5, color="white",
     )  # fmt: skip
 
@@ -327,11 +329,14 @@ def _key(figure: Figure, axis: Axis, colours: Sequence[Any]) -> None:
     """Names of the steps beside the chart, in the lines' colours; few of many."""
     count = len(axis.names)
     shown = range(count) if count <= 16 else np.unique(np.linspace(0, count - 1, 12).round())
+    head = wrap(axis.words.split(",")[0], 20)
+    for row, words in enumerate(head):
+        figure.text(0.85, 0.9 - 0.035 * row, words, fontsize=10.5, color=SOFT, va="center")
+    top = 0.9 - 0.035 * len(head) - 0.01
     for row, k in enumerate(int(k) for k in shown):
         figure.text(
-            0.85, 0.86 - 0.045 * row, axis.names[k], fontsize=10.5, color=colours[k], va="center",
+            0.85, top - 0.045 * row, axis.names[k], fontsize=10.5, color=colours[k], va="center",
         )  # fmt: skip
-    figure.text(0.85, 0.905, axis.words.split(",")[0], fontsize=10.5, color=SOFT, va="center")
 
 
 def _title(figure: Figure, title: str, more: str) -> None:

@@ -14,6 +14,8 @@ from PIL import Image, ImageDraw
 from rakelight.tell.lettering import Style, face, set_text
 
 FRAME_PX = (1600, 900)
+#: What strip and film show; steps need no larger pictures.
+WIDEST_PX = 1344
 _RATE = 12  # frames a second; between steps nothing moves
 _DARK = (18, 18, 20)
 _LIGHT = (240, 238, 233)

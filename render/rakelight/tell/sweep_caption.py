@@ -1,5 +1,6 @@
 """The lines under a sweep: what is swept, what is kept, under which assumptions."""
 
+from collections import Counter
 from collections.abc import Sequence
 
 from rakelight.tell.caption import Exposed, bounce_line, other_light_line
@@ -62,15 +63,34 @@ def caption_lines(story: Story, told: Sequence[Told], exposed: Exposed | None) -
     notes = [set(item.step.notes) for item in told]
     common = [n for n in told[0].step.notes if all(n in one for one in notes)] if told else []
     lines += [f"Note: {note}" for note in common]
-    warned: dict[str, list[str]] = {}
-    for item in told:
-        for warning in item.step.warnings:
-            warned.setdefault(f"{warning.place}: {warning.says}", []).append(item.label)
-    lines += [
-        f"Warning, {says}" + ("" if len(at) == len(told) else f" (at {_span(at)})")
-        for says, at in warned.items()
-    ]
+    lines += warning_lines(told)
     return [line for line in [*lines, *CAUTIONS] if line]
+
+
+def warning_lines(told: Sequence[Told]) -> list[str]:
+    """One line for each kind of warning about one thing, and at which steps it holds."""
+    found: dict[tuple[str, str, int], list[tuple[str, str]]] = {}
+    for item in told:
+        seen: Counter[tuple[str, str]] = Counter()
+        for one in item.step.warnings:
+            seen[one.place, one.key] += 1  # a second of one kind is another line
+            kind = (one.place, one.key, seen[one.place, one.key])
+            found.setdefault(kind, []).append((item.label, one.says))
+    out = []
+    for (place, _, _), cases in found.items():
+        first, says = cases[0]
+        labels = list(dict.fromkeys(label for label, _ in cases))
+        alike = len({text for _, text in cases}) == 1
+        if alike and len(labels) == len(told):
+            where = ""
+        elif alike or len(labels) == 1:
+            where = f" (at {_span(labels)})"
+        else:
+            others = len(labels) - 1
+            steps = "step" if others == 1 else "steps"
+            where = f" (at {first}; with other figures at {others} other {steps})"
+        out.append(f"Warning, {place}: {says}{where}")
+    return out
 
 
 def _span(labels: Sequence[str]) -> str:
