@@ -1,11 +1,8 @@
 """Reliefs in: a height image and the TOML file beside it that says how large and deep it is."""
 
-import difflib
-import tomllib
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,44 +11,10 @@ from rakelight.errors import InputError
 from rakelight.read.heights import ENDINGS, HeightImage, read_heights
 from rakelight.read.reflectance import even_reflectance, read_reflectance
 from rakelight.read.shipped import shipped_folder
+from rakelight.read.sidecar import DEEPEST_M, REPEATS, Stated, did_you_mean, read_sidecar
 from rakelight.scene.texture import Repeat, Texture
-from rakelight.units import parse_length
 
-_KEYS = (
-    "title",
-    "heights",
-    "width",
-    "height",
-    "depth",
-    "backing",
-    "repeat",
-    "reflectance",
-    "reflectance_map",
-    "gloss",
-    "suits_setback",
-)
-_REPEATS = ("tile", "mirror", "stretch")
-_LARGEST_M = 100.0
-_DEEPEST_M = 1.0
 _USUAL_REFLECTANCE = 0.5
-
-
-@dataclass(slots=True)
-class _Stated:
-    """What the TOML file beside the image says, checked; None where it says nothing."""
-
-    title: str | None = None
-    heights: Path | None = None
-    width: float | None = None
-    height: float | None = None
-    depth: float | None = None
-    backing: str | float | None = None
-    backing_behind: float | None = None
-    repeat: str | None = None
-    reflectance: float | tuple[float, float, float] | None = None
-    reflectance_map: Path | None = None
-    gloss: float | None = None
-    suits_setback: tuple[float, float] | None = None
 
 
 def read_texture(
@@ -92,15 +55,15 @@ def read_texture(
         One line a fault.
     """
     path = _find(path_or_name, folders)
-    stated = _Stated()
+    stated = Stated()
     if path.suffix.lower() == ".toml":
-        stated = _read_sidecar(path)
+        stated = read_sidecar(path)
         image_path = cast(Path, stated.heights)
     else:
         image_path = path
         beside = path.with_suffix(".toml")
         if beside.is_file():
-            stated = _read_sidecar(beside)
+            stated = read_sidecar(beside)
     image = read_heights(image_path)
     notes = list(image.notes)
 
@@ -135,7 +98,7 @@ def read_texture(
             f"at {mean:.2f}. The backing is the plane behind the relief."
         )
     chosen = repeat if repeat is not None else stated.repeat or "tile"
-    if chosen not in _REPEATS:
+    if chosen not in REPEATS:
         raise InputError(f'{path}: repeat "{chosen}". Use "tile", "mirror" or "stretch".')
     wish = reflectance if reflectance is not None else stated.reflectance
     encoded, scale, mean_reflectance = _reflectance(path, stated.reflectance_map, wish, notes)
@@ -184,7 +147,7 @@ def read_finish(
             f"{path}: a finish is a TOML file with reflectance_map and width, such as "
             'reflectance_map = "oak.jpg" and width = "2.4 m".'
         )
-    stated = _read_sidecar(path, with_heights=False)
+    stated = read_sidecar(path, with_heights=False)
     notes: list[str] = []
     wish = reflectance if reflectance is not None else stated.reflectance
     encoded, scale, mean = _reflectance(path, stated.reflectance_map, wish, notes)
@@ -231,146 +194,11 @@ def _find(path_or_name: str | Path, folders: Sequence[Path]) -> Path:
             if candidate.is_file():
                 return candidate
     known = sorted({file.stem for home in homes if home.is_dir() for file in home.glob("*.toml")})
-    guess = _did_you_mean(path.name, known)
+    guess = did_you_mean(path.name, known)
     raise InputError(
         f'"{path.name}": no relief of this name.{guess} There are {", ".join(known)}; '
         "or give a path."
     )
-
-
-def _did_you_mean(word: str, known: Sequence[str]) -> str:
-    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
-    return f' Did you mean "{close[0]}"?' if close else ""
-
-
-def _read_sidecar(path: Path, *, with_heights: bool = True) -> _Stated:
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror}).") from None
-    except UnicodeDecodeError:
-        raise InputError(f"{path}: not a text file in UTF-8.") from None
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{path}: not TOML: {error}.") from None
-    faults = []
-    for key in table:
-        if key not in _KEYS:
-            guess = _did_you_mean(key, _KEYS) or f" There are {', '.join(_KEYS)}."
-            faults.append(f'{path}: "{key}": no such key.{guess}')
-    stated = _Stated()
-    for key, read in _CHECKS.items():
-        if key in table:
-            try:
-                setattr(stated, key, read(table[key], path.parent))
-            except ValueError as error:
-                shown = " ".join(repr(table[key]).split())[:60].replace("'", '"')
-                faults.append(f'{path}: "{key}" = {shown}: {error}.')
-    if with_heights and "heights" not in table:
-        faults.append(f'{path}: "heights": missing. Name the image, such as "height.png".')
-    if isinstance(stated.backing, str) and stated.backing not in ("black", "white"):
-        stated.backing_behind = parse_length(stated.backing)
-        stated.backing = None
-    if faults:
-        raise InputError(*faults)
-    return stated
-
-
-def _text(value: Any, _folder: Path) -> str:
-    if not isinstance(value, str) or not value.strip():
-        raise ValueError("must be text")
-    return value
-
-
-def _file(value: Any, folder: Path) -> Path:
-    path = folder / _text(value, folder)
-    if not path.is_file():
-        raise ValueError("no such file; a path starts at this TOML file's folder")
-    return path
-
-
-def _length(least: float, most: float) -> Callable[[Any, Path], float]:
-    def read(value: Any, _folder: Path) -> float:
-        length = parse_length(value)
-        if not length > 0 if least == 0 else not length >= least:
-            raise ValueError("must be above 0")
-        if length > most:
-            raise ValueError(f"more than {most:g} m")
-        return length
-
-    return read
-
-
-def _depth(value: Any, _folder: Path) -> float:
-    depth = parse_length(value)
-    if not depth >= 0:
-        raise ValueError("must be 0 or more")
-    if depth > _DEEPEST_M:
-        raise ValueError(f"more than {_DEEPEST_M:g} m; this is a relief, not a room")
-    return depth
-
-
-def _backing(value: Any, _folder: Path) -> str | float:
-    says = '"black", "white", a grey from 0 to 1, or a length behind the deepest point'
-    if isinstance(value, bool) or not isinstance(value, str | int | float):
-        raise ValueError(f"use {says}")
-    if isinstance(value, str):
-        if value not in ("black", "white"):
-            try:
-                behind = parse_length(value)
-            except ValueError:
-                raise ValueError(f"use {says}") from None
-            if not 0 <= behind <= _DEEPEST_M:
-                raise ValueError(f"must be 0 to {_DEEPEST_M:g} m")
-        return value
-    if not 0 <= value <= 1:
-        raise ValueError("a grey is 0 (black) to 1 (white)")
-    return float(value)
-
-
-def _choice(value: Any, _folder: Path) -> str:
-    if value not in _REPEATS:
-        guess = _did_you_mean(str(value), _REPEATS)
-        raise ValueError(f'must be "tile", "mirror" or "stretch".{guess}'.rstrip("."))
-    return str(value)
-
-
-def _share(value: Any, _folder: Path) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= 1:
-        raise ValueError("must be a number from 0 to 1")
-    return float(value)
-
-
-def _colour(value: Any, folder: Path) -> float | tuple[float, float, float]:
-    if isinstance(value, list):
-        if len(value) != 3:
-            raise ValueError("must be one number or three, 0 to 1")
-        red, green, blue = (_share(v, folder) for v in value)
-        return red, green, blue
-    return _share(value, folder)
-
-
-def _range(value: Any, _folder: Path) -> tuple[float, float]:
-    if not isinstance(value, list) or len(value) != 2:
-        raise ValueError('must be two lengths, such as ["50 mm", "150 mm"]')
-    low, high = parse_length(value[0]), parse_length(value[1])
-    if not 0 < low <= high:
-        raise ValueError("must be above 0, the smaller first")
-    return low, high
-
-
-_CHECKS: dict[str, Callable[[Any, Path], Any]] = {
-    "title": _text,
-    "heights": _file,
-    "width": _length(0, _LARGEST_M),
-    "height": _length(0, _LARGEST_M),
-    "depth": _depth,
-    "backing": _backing,
-    "repeat": _choice,
-    "reflectance": _colour,
-    "reflectance_map": _file,
-    "gloss": _share,
-    "suits_setback": _range,
-}
 
 
 def _normalised(
@@ -389,7 +217,7 @@ def _normalised(
     low, high = float(image.values.min()), float(image.values.max())
     span = high - low
     if depth is None:
-        if span > _DEEPEST_M:
+        if span > DEEPEST_M:
             raise InputError(
                 f"{path}: heights span {span:.3g} m; floats are taken as metres. State the depth "
                 "to scale them."

@@ -87,14 +87,21 @@ def sample_walls(
 
 
 def _box(pictures: Sequence[Picture], owner: int) -> tuple[slice, slice]:
-    """Rows and columns of which every picture shows the surface, and nothing before it."""
+    """Rows and columns in which every picture shows the surface, and little before it."""
     here = np.logical_and.reduce([picture.ids == owner for picture in pictures])
-    columns = np.flatnonzero(here[np.flatnonzero(here.any(axis=1))[-1] - 1])
-    inner = here[:, columns[0] : columns[-1] + 1]
+    # a rough relief frays the wall's borders, so a line counts where most of it is the wall;
     # what hangs before the wall hides its top: the lowest rows that it leaves free
-    free = np.flatnonzero(inner.all(axis=1))
-    first = free[np.flatnonzero(np.diff(free, prepend=-2) > 1)[-1]]
-    return slice(first, free[-1] + 1), slice(columns[0], columns[-1] + 1)
+    columns = _longest(here.sum(axis=0) > 0.5 * here.sum(axis=0).max())
+    rows = _longest(here[:, columns].mean(axis=1) > 0.9)
+    return rows, _longest(here[rows].mean(axis=0) > 0.9)
+
+
+def _longest(kept: NDArray[np.bool_]) -> slice:
+    """Return the longest stretch of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], kept, [False]]).astype(np.int8)))
+    starts, ends = edges[::2], edges[1::2]
+    best = int(np.argmax(ends - starts))
+    return slice(int(starts[best]), int(ends[best]))
 
 
 def _cropped(picture: Picture, box: tuple[slice, slice]) -> Picture:
