@@ -12,6 +12,8 @@ from rakelight.tell.still import png_of
 
 #: As many stills as an eye still takes in at once; more are thinned evenly.
 MOST = 7
+#: Wide ones stand in two full rows of three.
+MOST_WIDE = 6
 SLICE_PX = 760
 WHOLE_PX = 760
 
@@ -35,11 +37,11 @@ class Cell:
     lines: Sequence[str]
 
 
-def chosen(count: int) -> list[int]:
-    """Which of so many steps the strip shows: all, or seven evenly spread with both ends."""
-    if count <= MOST:
+def chosen(count: int, most: int = MOST) -> list[int]:
+    """Which of so many steps the strip shows: all, or `most` evenly spread with both ends."""
+    if count <= most:
         return list(range(count))
-    return [round(k * (count - 1) / (MOST - 1)) for k in range(MOST)]
+    return [round(k * (count - 1) / (most - 1)) for k in range(most)]
 
 
 def upright_slice(

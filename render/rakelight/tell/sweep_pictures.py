@@ -14,7 +14,16 @@ from rakelight.tell.cautions import CAUTIONS
 from rakelight.tell.film import FRAME_PX, Setting, Shown, film_bytes, frame, picture_box
 from rakelight.tell.shown import by_key, say
 from rakelight.tell.sized import sized_codes
-from rakelight.tell.strip import SLICE_PX, WHOLE_PX, Cell, chosen, draw_strip, upright_slice
+from rakelight.tell.strip import (
+    MOST,
+    MOST_WIDE,
+    SLICE_PX,
+    WHOLE_PX,
+    Cell,
+    chosen,
+    draw_strip,
+    upright_slice,
+)
 from rakelight.tell.sweep_caption import aim_line, what_is_swept
 from rakelight.tell.sweep_sentences import (
     average_key,
@@ -47,7 +56,8 @@ def strip_png(
     story: Story, told: Sequence[Told], store: StepStore, exposed: Exposed, lines: Sequence[str]
 ) -> bytes:
     """Stills side by side, seven at most."""
-    shown = [told[k] for k in chosen(len(told))]
+    most = MOST if _square_on(told[0]) else MOST_WIDE
+    shown = [told[k] for k in chosen(len(told), most)]
 
     def cell(item: Told) -> Cell:
         picture = picture_of(store.picture(story.keys[item.wish.index]))
