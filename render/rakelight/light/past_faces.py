@@ -171,6 +171,8 @@ def soften_edges(
     beside = np.stack([padded[i : i + rows, k : k + columns] for i, k in BESIDE])
     most = np.maximum(beside.max(axis=0), lit)
     sharp = shaded & (most - np.minimum(beside.min(axis=0), lit) > EDGE_STEP * most)
+    if near is not None:
+        sharp &= ~near.mask  # there rays have decided, and stones end in no straight edge
     if not sharp.any():
         return
     grid = surface.grid
