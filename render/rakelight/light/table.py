@@ -5,6 +5,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.scene.intensity import Intensity
 from rakelight.scene.lit_line import LitLine
 
 #: Nodes over sin(psi), psi the angle out of the plane across the run: 0.3 degrees apart at 0.
@@ -47,18 +48,29 @@ def axial_table(line: LitLine, axis: NDArray[np.float64]) -> NDArray[np.float32]
         steps of sin(psi) from -1 to 1 and of the diamond angle of (cos phi, sin phi): column
         MARGIN is -2 (opposite to nadir), column MARGIN + ACROSS / 2 is nadir. [cd/m]
     """
-    return _tabulated(line, *(float(part) for part in axis))
+    forward = 1 if float(axis @ line.axis) > 0 else -1
+    hand = 1 if float(np.cross(line.axis, line.nadir) @ line.across) > 0 else -1
+    along, aside = (round(float(line.c0 @ way), 12) for way in (line.axis, line.across))
+    return _tabulated(line.intensity, line.per_metre, forward, hand, along, aside)
 
 
-@lru_cache(maxsize=8)  # every surface of a room asks for the same few
-def _tabulated(line: LitLine, x: float, y: float, z: float) -> NDArray[np.float32]:
-    axis = np.array([x, y, z])
-    sine = np.linspace(-1.0, 1.0, ALONG)
+@lru_cache(maxsize=8)  # every surface of a room asks for the same few, and so does every step
+def _tabulated(
+    intensity: Intensity, per_metre: float, forward: int, hand: int, along: float, aside: float
+) -> NDArray[np.float32]:
+    """The table in the run's own frame, where neither place nor tilt matters.
+
+    C0 is `along` axis + `aside` across; (axis, nadir, across) is right-handed if `hand` is 1.
+    """
+    sine = np.linspace(-1.0, 1.0, ALONG)[:, None]
     cosine = np.sqrt(np.maximum(0.0, 1.0 - sine**2))
-    turn = diamond_directions(np.linspace(-2.0, 2.0, ACROSS, endpoint=False))
-    across = turn @ np.stack([line.nadir, line.across])
-    directions = sine[:, None, None] * axis + cosine[:, None, None] * across
-    table = line.candela_per_metre(directions)
+    down, across = diamond_directions(np.linspace(-2.0, 2.0, ACROSS, endpoint=False)).T
+    axial = forward * sine
+    in_file = np.empty((ALONG, ACROSS, 3))
+    in_file[..., 0] = axial * along + cosine * across * aside
+    in_file[..., 1] = hand * (cosine * across * along - axial * aside)  # C90 = -nadir x C0
+    in_file[..., 2] = -cosine * down
+    table = intensity.candela_toward(in_file) * per_metre
     wrapped: NDArray[np.float32] = np.take(
         table, np.arange(-MARGIN, ACROSS + MARGIN + 1), axis=1, mode="wrap"
     ).astype(np.float32)

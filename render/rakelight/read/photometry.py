@@ -1,6 +1,7 @@
 """Photometric files, LM-63 or EULUMDAT, told apart by their content whatever their name."""
 
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -40,10 +41,31 @@ def read_photometry(path: Path, folder: Path | None = None) -> Intensity:
     """
     data = _bytes_of(path, path.name)
 
+    known = _read_alone(data, path.name)
+    if known is not None:
+        return known
+
     def tilt_reader(tilt_name: str) -> str:
         return _tilt_text(path, folder, tilt_name)
 
     return parse_photometry(data, path.name, tilt_reader)
+
+
+class _AsksForAnotherFile(Exception):
+    """A file's lamp tilt stands in a file of its own."""
+
+
+@lru_cache(maxsize=16)  # each step of a sweep reads the same few files
+def _read_alone(data: bytes, name: str) -> Intensity | None:
+    """What the bytes of a file hold; None if they lead to another file."""
+
+    def refuse(tilt_name: str) -> str:
+        raise _AsksForAnotherFile(tilt_name)
+
+    try:
+        return parse_photometry(data, name, refuse)
+    except _AsksForAnotherFile:
+        return None
 
 
 def parse_photometry(data: bytes, name: str, tilt_reader: TiltReader | None = None) -> Intensity:

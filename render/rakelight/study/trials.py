@@ -6,7 +6,6 @@ The room, its reliefs and their horizons are prepared once; a trial moves the ru
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from dataclasses import fields as dataclass_fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +20,6 @@ from rakelight.measure import Fields, fields
 from rakelight.read.toml import SceneFile, lay_values
 from rakelight.scene.frame import Frame
 from rakelight.scene.grid import Grid
-from rakelight.scene.intensity import Intensity
 from rakelight.scene.lit_line import LitLine
 from rakelight.scene.quality import Quality
 from rakelight.scene.run_plan import RunPlan
@@ -60,29 +58,6 @@ class Candidate:
     setback_m: float | None = None
     tilt_rad: float | None = None
     below_m: float | None = None
-
-
-class OneFile(LitLine):
-    """A run that equals every other run of the same file, however it is moved and tilted.
-
-    The light keeps its table of candela along and across the run by the run itself; seen from
-    the run that table never changes while it is moved, so all trials share one.
-    """
-
-    __slots__ = ()
-
-    def _seen_from_itself(self) -> tuple[object, ...]:
-        turned = round(float(self.c0 @ self.axis), 9), round(float(self.c0 @ self.across), 9)
-        hand = float(np.cross(self.axis, self.nadir) @ self.across) > 0
-        axis = tuple(round(float(part), 9) for part in self.axis)
-        return id(self.intensity), self.per_metre, turned, hand, axis, self.rises
-
-    def __eq__(self, other: object) -> bool:
-        """Whether both give one table."""
-        return isinstance(other, OneFile) and self._seen_from_itself() == other._seen_from_itself()
-
-    def __hash__(self) -> int:
-        return hash(self._seen_from_itself())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,7 +109,6 @@ class Bench:
     tried: int = 0
     _rooms: dict[float | None, tuple[SceneFile, BareRoom]] = field(default_factory=dict)
     _prepared: dict[float | None, Prepared] = field(default_factory=dict)
-    _files: dict[tuple[str, int], Intensity] = field(default_factory=dict)
     _first: dict[tuple[str, float | None], Scene] = field(default_factory=dict)
 
     @property
@@ -169,10 +143,9 @@ class Bench:
             scene = self.scene(candidate)
         except InputError:
             return None
-        shared = self._sharing(scene, candidate.file)
         if self._moves_alone(scene.runs[self.run]):
-            self._first.setdefault((candidate.file, candidate.below_m), shared)
-        return self.light(shared, candidate.below_m)
+            self._first.setdefault((candidate.file, candidate.below_m), scene)
+        return self.light(scene, candidate.below_m)
 
     def light(self, scene: Scene, below_m: float | None = None) -> Trial | None:
         """Light a built scene, whose room is that of `below_m`."""
@@ -245,21 +218,6 @@ class Bench:
         runs = list(scene.runs)
         runs[self.run] = replace(plan, setback_m=setback, tilt_rad=tilt)
         return replace(scene, room=replace(room, groups=groups), runs=tuple(runs))
-
-    def _sharing(self, scene: Scene, file: str) -> Scene:
-        """The scene with runs that share their tables with those of earlier trials."""
-        number = 0
-        groups = []
-        for group in scene.room.groups:
-            lines = []
-            for line in group.lines:
-                stated = {f.name: getattr(line, f.name) for f in dataclass_fields(LitLine)}
-                key = (file, number)
-                stated["intensity"] = self._files.setdefault(key, line.intensity)
-                lines.append(OneFile(**stated))
-                number += 1
-            groups.append(replace(group, lines=tuple(lines)))
-        return replace(scene, room=replace(scene.room, groups=tuple(groups)))
 
     def _room(self, below_m: float | None) -> tuple[SceneFile, BareRoom]:
         if below_m not in self._rooms:
