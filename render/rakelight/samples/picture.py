@@ -68,7 +68,8 @@ def low_tide(seed: int = 7) -> Array:
     weave = (
         1 + 0.03 * np.sin(np.arange(columns) * 2.1)[None] * np.sin(np.arange(rows) * 2.3)[:, None]
     )
-    return np.clip(picture * (strokes * weave)[..., None], 0.015, 0.92)
+    painted: Array = np.clip(picture * (strokes * weave)[..., None], 0.015, 0.92)
+    return painted
 
 
 def write_picture(folder: Path, name: str, linear: Array) -> None:

@@ -2,9 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 
-from rakelight.measure.across import across
+from rakelight.measure.ceiling_profile import ceiling_profile
 from rakelight.measure.fields import fields
 from rakelight.measure.profile import profile
+from rakelight.measure.room_light import RoomLight
 from rakelight.measure.section_numbers import RunSection, run_section, section_numbers
 from rakelight.measure.texture import texture
 from rakelight.picture.false_colour import Scale
@@ -147,7 +148,7 @@ def _charts(still: LitScene, section: RunSection | None) -> list[Chart]:
             drama = texture(gathered)
             charts.append(Chart(lambda axes, how: draw_drama(axes, drama, units, how, height), 1.0))
     elif section is not None:
-        away = across([gathered], section.line)
+        away = ceiling_profile(section, RoomLight(scene.room, still.lit))
         if away is not None:
             charts.append(
                 Chart(

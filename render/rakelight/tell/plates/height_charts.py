@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from rakelight.measure.across import Across
+from rakelight.measure.ceiling_profile import CeilingProfile
 from rakelight.measure.profile import Profile
 from rakelight.measure.texture import Texture
 from rakelight.tell.lettering import INK, QUIET
@@ -90,14 +90,14 @@ def draw_drama(axes: Axes, found: Texture, units: Units, how: Type, height_m: fl
     _named(axes, "Drama (texture over mean)", how)
 
 
-def draw_across(axes: Axes, found: Across, units: Units, how: Type) -> None:
-    """Mean illuminance on a ceiling by distance from the run.
+def draw_across(axes: Axes, found: CeilingProfile, units: Units, how: Type) -> None:
+    """Illuminance on a ceiling in the run's section, from the wall beside it to the far one.
 
     Parameters
     ----------
     axes : Axes
-        Filled.
-    found : Across
+        Filled; what came by reflection is shaded apart where it was computed.
+    found : CeilingProfile
         Of the ceiling.
     units : Units
         The reader's.
@@ -105,18 +105,23 @@ def draw_across(axes: Axes, found: Across, units: Units, how: Type) -> None:
         Of labels.
     """
     per_m, length = length_scale(units)
-    lx = np.nan_to_num(found.mean_lx) / light_scale(units)
-    away = found.distance_m / per_m
-    axes.fill_between(away, 0, lx, color=LIGHT_HEX, alpha=0.16, linewidth=0)
-    axes.plot(away, lx, color=LIGHT_HEX, linewidth=1.3)
+    lx = np.nan_to_num(found.lx) / light_scale(units)
+    out = found.out_m / per_m
+    axes.fill_between(out, 0, lx, color=LIGHT_HEX, alpha=0.16, linewidth=0)
+    axes.plot(out, lx, color=LIGHT_HEX, linewidth=1.3)
+    name = f"Light across the ceiling, {units.illuminance}"
+    if found.bounced_lx.size:
+        bounced = np.nan_to_num(found.bounced_lx) / light_scale(units)
+        axes.plot(out, bounced, color=LIGHT_HEX, linewidth=1.0, linestyle=(0, (4, 2)))
+        name += " (dashed: reflected)"
     axes.set_ylim(0, max(1e-9, 1.06 * float(lx.max())))
-    axes.set_xlim(float(away.min()), float(away.max()))
+    axes.set_xlim(0, found.depth_m / per_m)
     axes.xaxis.set_major_locator(MaxNLocator(6))
     axes.yaxis.set_major_locator(MaxNLocator(4))
     quiet_axes(axes, how.size_pt)
-    _named(axes, f"Light across the ceiling, {units.illuminance}", how)
+    _named(axes, name, how)
     axes.set_xlabel(
-        f"distance from the run, {length}",
+        f"distance from the wall, {length}",
         fontproperties=font(),
         fontsize=how.size_pt,
         color=hex_of(QUIET),
