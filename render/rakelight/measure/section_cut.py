@@ -8,7 +8,6 @@ up ^
    o---+------------------> out      (an upright run is cut level: up counts along the wall)
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 
 from rakelight.scene.lit_line import LitLine
 from rakelight.scene.run_plan import RunPlan
-from rakelight.scene.surfaces import Body, Room, Surface
+from rakelight.scene.surfaces import Room, Surface
 
 Floats = NDArray[np.float64]
 
@@ -358,47 +357,3 @@ def _relief_cut(surface: Surface, axis: Floats, at_m: float) -> tuple[Floats, fl
         parts.append(frame.to_room(np.column_stack([uv, heights])))
     profile = np.concatenate(parts) if parts else np.zeros((0, 3))
     return profile, relief.backing_m, max(0.0, relief.highest_m)
-
-
-def body_outline(cut: SectionCut, bodies: Sequence[Body], line_index: int) -> Floats:
-    """Outline of a run's housing in the cut, shape (k, 2), convex; empty where there is none. [m]
-
-    Parameters
-    ----------
-    cut : SectionCut
-        The cut.
-    bodies : sequence of Body
-        The room's.
-    line_index : int
-        The run's place in `Room.lines()`.
-    """
-    best: tuple[float, Floats] | None = None
-    for body in bodies:
-        if body.kind != "housing" or body.line != line_index:
-            continue
-        along = (body.points_m - cut.station_m) @ cut.axis
-        apart = max(0.0, float(along.min()), -float(along.max()))
-        if best is None or apart < best[0]:
-            best = (apart, body.points_m)
-    if best is None or best[0] > 0.05:
-        return np.zeros((0, 2))
-    return convex_hull(cut.to_cut(best[1]))
-
-
-def convex_hull(points: Floats) -> Floats:
-    """Corners of the convex hull, counter-clockwise (A. M. Andrew 1979, from memory)."""
-    ordered = np.unique(np.round(points, 9), axis=0)
-
-    def half(points: Floats) -> list[Floats]:
-        hull: list[Floats] = []
-        for p in points:
-            while len(hull) >= 2:
-                one, two = hull[-1] - hull[-2], p - hull[-2]
-                if one[0] * two[1] - one[1] * two[0] > 1e-12:
-                    break
-                hull.pop()
-            hull.append(p)
-        return hull
-
-    lower, upper = half(ordered), half(ordered[::-1])
-    return np.array(lower[:-1] + upper[:-1])

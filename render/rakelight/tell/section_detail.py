@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from rakelight.measure.section_cut import body_outline
+from rakelight.measure.section_bodies import body_outline
 from rakelight.measure.section_numbers import RunSection
 from rakelight.tell.section_parts import (
     Drawing,

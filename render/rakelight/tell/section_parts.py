@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.measure.section_cut import SectionCut, body_outline
+from rakelight.measure.section_bodies import body_outline
+from rakelight.measure.section_cut import SectionCut
 from rakelight.measure.section_numbers import RunSection
 from rakelight.measure.section_rays import clear, first_met
 from rakelight.measure.sight_ranges import candela_in_section, sight_lines

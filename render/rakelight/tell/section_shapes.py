@@ -71,7 +71,7 @@ def air(segments: Sequence[Segment]) -> list[Floats]:
     loops = [points for points, closed, shell in chains(real) if closed and shell]
     if loops:
         return loops
-    from rakelight.measure.section_cut import convex_hull
+    from rakelight.measure.section_bodies import convex_hull
 
     return [convex_hull(np.array([p for s in segments if s.shell for p in (s.a_m, s.b_m)]))]
 
