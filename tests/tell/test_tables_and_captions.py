@@ -9,6 +9,7 @@ import pytest
 from rich.console import Console
 
 from rakelight.measure import MeasureSettings, fields, measure_surface
+from rakelight.measure.ceiling_profile import CeilingProfile
 from rakelight.measure.grid import meter_grid
 from rakelight.measure.profile import profile
 from rakelight.measure.texture import texture
@@ -20,6 +21,7 @@ from rakelight.tell.caption import Exposed, caption, other_light_line, run_line
 from rakelight.tell.cautions import CAUTIONS, NOT_MODELLED
 from rakelight.tell.shown import Units, say, state_of
 from rakelight.tell.tables import (
+    across_csv,
     by_height_csv,
     meter_grid_csv,
     numbers_csv,
@@ -228,3 +230,18 @@ def test_a_setback_never_stands_without_its_gap():
     )
     floor = run_line(made_plan(peak_on="floor", peak_at_m=0.5), MM)
     assert "peak lands 500 mm from the wall, on the floor" in floor
+
+
+def test_a_ceiling_is_listed_across_in_the_readers_units():
+    found = CeilingProfile(
+        out_m=np.array([0.0, 0.3048, 0.6096]),
+        lx=np.array([107.639, 215.278, 53.8196]),
+        own_lx=np.array([107.639, 107.639, 0.0]),
+        bounced_lx=np.array([0.0, 107.639, 53.8196]),
+        source_m=0.1,
+        depth_m=0.6096,
+    )
+    rows = read_csv(across_csv(found, FEET))
+    assert [row["all light fc"] for row in rows] == ["10", "20", "5.0"]  # 1 fc = 10.7639 lx
+    assert [row["reflected fc"] for row in rows] == ["0.0", "10", "5.0"]
+    assert rows[1]["distance from the wall"].startswith("1 ft")

@@ -11,14 +11,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.errors import InputError
+from rakelight.read.eulumdat_lines import Lines
 from rakelight.read.numbers import (
-    LARGEST_OPENING_M,
     LEAST_STEP_DEG,
     MOST_ANGLES,
     MOST_VALUES,
     NUMBER,
-    as_float,
     shown,
 )
 from rakelight.read.planes import SYMMETRY_WORDS, Symmetry, open_out
@@ -37,71 +35,6 @@ _IN_LINE_DEG = 0.1
 # Flux of the distribution against 10 x LORL per 1000 lm.
 _LORL_AGREES = 0.05
 _MOST_LAMP_SETS = 20
-
-
-class _Lines:
-    """A file's lines by their number, each checked as what it should be."""
-
-    def __init__(self, text: str, name: str) -> None:
-        self.lines = text.split("\n", MOST_VALUES + 2 * MOST_ANGLES)
-        while self.lines and not self.lines[-1].strip():
-            self.lines.pop()
-        self._name = name
-        self.blanks = 0
-
-    def refuse(self, line: int, what: str, found: str, right: str) -> InputError:
-        return InputError(f"{self._name}: line {line}, {what}: {found}. {right}")
-
-    def text(self, line: int, what: str) -> str:
-        if line > len(self.lines):
-            raise self.refuse(
-                line, what, f"the file ends at line {len(self.lines)}",
-                "No line may be missing; was it cut?",
-            )  # fmt: skip
-        return self.lines[line - 1].strip()
-
-    def number(self, line: int, what: str, *, blank_is_0: bool = False) -> float:
-        text = self.text(line, what)
-        if not text and blank_is_0:
-            self.blanks += 1
-            return 0.0
-        if NUMBER.fullmatch(plain := text.replace(",", ".")) is None or not np.isfinite(
-            value := as_float(plain)
-        ):
-            raise self.refuse(
-                line, what, f"found {shown(text)}, which is not a finite number",
-                "Is a line missing or added above?",
-            )  # fmt: skip
-        return value
-
-    def size(self, line: int, what: str) -> float:
-        """A size in mm, to metres."""
-        value = self.number(line, what, blank_is_0=True) / 1000
-        if not 0 <= value <= LARGEST_OPENING_M:
-            raise self.refuse(
-                line, what, f"found {value * 1000:g} mm",
-                f"Give 0 to {LARGEST_OPENING_M * 1000:g} mm.",
-            )  # fmt: skip
-        return value
-
-    def whole(self, line: int, what: str, least: int, most: int) -> int:
-        value = self.number(line, what)
-        if value != int(value) or not least <= value <= most:
-            raise self.refuse(
-                line, what, f"found {value:g}",
-                f"Give a whole number from {least} to {most}; is a line missing above?",
-            )  # fmt: skip
-        return int(value)
-
-    def numbers(self, first: int, count: int, what: str) -> Floats:
-        """Numbers on `count` lines from line `first` on."""
-        missing = first + count - 1 - len(self.lines)
-        if missing > 0:
-            raise self.refuse(
-                len(self.lines), what, f"expected {count} lines, found {count - missing}",
-                "No line may be missing; was the file cut?",
-            )  # fmt: skip
-        return np.array([self.number(first + k, f"{what} {k + 1}") for k in range(count)])
 
 
 def looks_like_eulumdat(text: str) -> bool:
@@ -134,7 +67,7 @@ def parse_eulumdat(text: str, name: str) -> Intensity:
     ----------
     .. [1] A. W. Stockmar, EULUMDAT, 1990 (from memory).
     """
-    lines = _Lines(text, name)
+    lines = Lines(text, name)
     notes: list[str] = []
     lines.whole(2, "type indicator Ityp", 0, 3)
     isym = lines.whole(3, "symmetry Isym", 0, 4)
@@ -233,7 +166,7 @@ def parse_eulumdat(text: str, name: str) -> Intensity:
     return _with_output_ratio(intensity, lumens, lorl)
 
 
-def _lamp_set(lines: _Lines, notes: list[str]) -> tuple[int, float, float]:
+def _lamp_set(lines: Lines, notes: list[str]) -> tuple[int, float, float]:
     """Lamps, total lumens and watts of the first set."""
     lamps = lines.whole(27, "number of lamps", -10_000, 10_000)
     if lamps == 0:
@@ -254,7 +187,7 @@ def _lamp_set(lines: _Lines, notes: list[str]) -> tuple[int, float, float]:
 
 
 def _planes(
-    lines: _Lines,
+    lines: Lines,
     at: int,
     c_deg: Floats,
     step: float,
@@ -309,7 +242,7 @@ def _planes(
     return c_deg, c_deg.size
 
 
-def _increasing(lines: _Lines, at: int, values: Floats, what: str) -> None:
+def _increasing(lines: Lines, at: int, values: Floats, what: str) -> None:
     steps = np.diff(values)
     if (steps <= LEAST_STEP_DEG).any():
         index = int(np.flatnonzero(steps <= LEAST_STEP_DEG)[0])
@@ -319,9 +252,7 @@ def _increasing(lines: _Lines, at: int, values: Floats, what: str) -> None:
         )  # fmt: skip
 
 
-def _in_line(
-    lines: _Lines, at: int, values: Floats, step: float, step_name: str, what: str
-) -> None:
+def _in_line(lines: Lines, at: int, values: Floats, step: float, step_name: str, what: str) -> None:
     if step == 0:
         return
     off = np.abs(values - values[0] - step * np.arange(values.size))
@@ -334,7 +265,7 @@ def _in_line(
         )  # fmt: skip
 
 
-def _check_gamma(lines: _Lines, at: int, gamma_deg: Floats, step: float, notes: list[str]) -> None:
+def _check_gamma(lines: Lines, at: int, gamma_deg: Floats, step: float, notes: list[str]) -> None:
     """Check the gamma angles and put their ends exactly on 0, 90 and 180, in place."""
     what = "gamma angles"
     _increasing(lines, at, gamma_deg, what)
@@ -358,7 +289,7 @@ def _check_gamma(lines: _Lines, at: int, gamma_deg: Floats, step: float, notes: 
         notes.append(f"gamma runs from {first:g} to {last:g}: 0 cd was taken beyond")
 
 
-def _check_rest(lines: _Lines, used: int, notes: list[str]) -> None:
+def _check_rest(lines: Lines, used: int, notes: list[str]) -> None:
     """Complain about numbers after the last intensity; note words."""
     surplus = [line.strip() for line in lines.lines[used - 1 :] if line.strip()]
     if not surplus:
@@ -371,7 +302,7 @@ def _check_rest(lines: _Lines, used: int, notes: list[str]) -> None:
     notes.append(f"text after the last intensity, {shown(surplus[0])}: ignored")
 
 
-def _keywords(lines: _Lines) -> tuple[tuple[str, str], ...]:
+def _keywords(lines: Lines) -> tuple[tuple[str, str], ...]:
     places = (
         ("MANUFAC", 1),
         ("TEST", 8),

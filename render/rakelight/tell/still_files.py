@@ -3,8 +3,11 @@
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
+from rakelight.measure.ceiling_profile import CeilingProfile, ceiling_profile
 from rakelight.measure.fields import fields
 from rakelight.measure.profile import profile
+from rakelight.measure.room_light import RoomLight
+from rakelight.measure.section_numbers import run_section
 from rakelight.measure.texture import texture
 from rakelight.picture.false_colour import Scale
 from rakelight.picture.white import TO_XYZ
@@ -18,8 +21,17 @@ from rakelight.tell.sentences import sentence
 from rakelight.tell.shown import Units, state_of
 from rakelight.tell.stations import grid_of
 from rakelight.tell.still import exr, false_colour_png, png
-from rakelight.tell.tables import by_height_csv, meter_grid_csv, numbers_json, run_table_csv
+from rakelight.tell.tables import (
+    across_csv,
+    by_height_csv,
+    meter_grid_csv,
+    numbers_json,
+    run_table_csv,
+)
 from rakelight.tell.values import Station, Written, placed, values_png
+
+#: A surface whose normal rises or falls more than this is told across, not by height.
+SLOPES = 0.5
 
 
 def units_of(scene: Scene) -> Units:
@@ -80,7 +92,8 @@ def still_files(
     -------
     mapping of str to bytes
         ``NAME.CAMERA.png``, ``NAME.CAMERA.illuminance.png``, ``NAME.grid.csv``,
-        ``NAME.by-height.csv`` (for the first lit surface; further ones carry its name),
+        ``NAME.by-height.csv``, or ``NAME.across.csv`` of a ceiling (for the first lit surface;
+        further ones carry its name),
         ``NAME.runs.csv``, ``NAME.json``, ``NAME.txt``.
     """
     scene = still.scene
@@ -113,7 +126,12 @@ def still_files(
         stem = scene.name if index == 0 else f"{scene.name}.{name}"
         grid = grid_of(gathered, settings)
         out[f"{stem}.grid.csv"] = meter_grid_csv(grid, units, state_of(scene.runs))
-        out[f"{stem}.by-height.csv"] = by_height_csv(profile(gathered), texture(gathered), units)
+        across = across_of(still, name)
+        if across is not None:
+            out[f"{stem}.across.csv"] = across_csv(across, units)
+        else:
+            heights = by_height_csv(profile(gathered), texture(gathered), units)
+            out[f"{stem}.by-height.csv"] = heights
     if scene.runs:
         out[f"{scene.name}.runs.csv"] = run_table_csv(scene.runs, units)
     said = [
@@ -177,6 +195,16 @@ def exr_attributes(still: LitScene, shot: Shot, exposed: Exposed) -> Mapping[str
         "adaptationToD65": float(degree),
         "bouncedLight": "included" if scene.quality.bounce else "not included",
     }
+
+
+def across_of(still: LitScene, name: str) -> CeilingProfile | None:
+    """Light across a ceiling in its run's section; None for walls, which have heights."""
+    scene = still.scene
+    plan = plan_for(scene, name)
+    if plan is None or abs(float(scene.room.surface(name).frame.n[2])) < SLOPES:
+        return None
+    section = run_section(scene.room, plan, scene.room.lines()[plan.line])
+    return ceiling_profile(section, RoomLight(scene.room, still.lit))
 
 
 def plan_for(scene: Scene, surface: str) -> RunPlan | None:

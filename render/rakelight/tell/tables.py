@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from rakelight.measure.ceiling_profile import CeilingProfile
 from rakelight.measure.grid import MeterGrid
 from rakelight.measure.profile import Profile
 from rakelight.measure.texture import Texture
@@ -46,6 +47,36 @@ def meter_grid_csv(grid: MeterGrid, units: Units, state: str) -> bytes:
             state,
         )
         for i, (u, v, lx) in enumerate(grid.rows(), start=1)
+    ]
+    return _csv([head, *rows])
+
+
+def across_csv(profile: CeilingProfile, units: Units) -> bytes:
+    """Light across a ceiling, one place a line from the wall beside the run to the far one.
+
+    Parameters
+    ----------
+    profile : CeilingProfile
+        In the run's section.
+    units : Units
+        The reader's.
+    """
+    per = LX_PER_FC if units.illuminance == "fc" else 1.0
+    head = [
+        "distance from the wall",
+        f"all light {units.illuminance}",
+        f"this run's direct light {units.illuminance}",
+    ]
+    columns = [profile.lx, profile.own_lx]
+    if profile.bounced_lx.size:
+        head.append(f"reflected {units.illuminance}")
+        columns.append(profile.bounced_lx)
+    rows = [
+        [
+            say_length(float(profile.out_m[i]), units.length),
+            *(say_number(float(column[i]) / per) for column in columns),
+        ]
+        for i in range(profile.out_m.size)
     ]
     return _csv([head, *rows])
 
