@@ -2,19 +2,24 @@
 
 Imports nothing of `rakelight.light`. The mesh holds every surface's grid, reliefs in full, and
 closed bodies; at each point that a path meets, the runs' light is sampled with shadow rays on
-the triangle's own normal. Only what was reflected at least once is returned.
+the triangle's own normal. Only what was reflected at least once is returned, in linear Rec.709
+weighted for luminance: a warm stone under warm light reflects more of it than its grey would.
+
+`traced_scenes.py` compares whole scenes.
 """
 
 import numpy as np
 from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 
-from reference.brute_force import relief_mesh
+from reference.brute_force import mesh_normals, relief_mesh
 
 #: Rays start this far off the surface. [m]
 LIFT_M = 5e-6
-CHUNK = 400_000
+CHUNK = 250_000
 LUMA = np.array([0.2126, 0.7152, 0.0722])
+#: A path that carries less than this goes on by chance.
+FAINT = 0.1
 
 
 class PathTracer:
@@ -25,15 +30,13 @@ class PathTracer:
         self.groups = room.groups
         corners, rho, owner = [], [], []
         for number, surface in enumerate(room.surfaces):
-            grid, relief = surface.grid, surface.relief
-            heights = np.zeros((grid.rows, grid.columns)) if relief is None else relief.heights_m
-            vertices, faces = relief_mesh(heights, grid.step_u_m, grid.step_v_m)
-            corners.append(surface.frame.to_room(vertices)[faces])
-            rho.append(np.full(len(faces), surface.reflectance_rgb @ LUMA))
+            points, _, faces = self.vertices_of(surface)
+            corners.append(points[faces])
+            rho.append(np.tile(surface.reflectance_rgb, (len(faces), 1)))
             owner.append(np.full(len(faces), number))
         for body in bodies:
             corners.append(body.points_m[body.faces])
-            rho.append(np.full(len(body.faces), body.reflectance_rgb @ LUMA))
+            rho.append(np.tile(body.reflectance_rgb, (len(body.faces), 1)))
             owner.append(np.full(len(body.faces), -1))
         self.corners = np.concatenate(corners).astype(np.float32)
         self.rho, self.owner = np.concatenate(rho), np.concatenate(owner)
@@ -45,56 +48,69 @@ class PathTracer:
         self.mesh = TriangleMesh(self.scene, np.ascontiguousarray(self.corners))
         self.light_of = self.runs_light if light_of is None else light_of
 
+    @staticmethod
+    def vertices_of(surface):
+        """Vertices in the room, their normals, both (n, 3), and triangles of a surface."""
+        grid, relief = surface.grid, surface.relief
+        heights = np.zeros((grid.rows, grid.columns)) if relief is None else relief.heights_m
+        vertices, faces = relief_mesh(heights, grid.step_u_m, grid.step_v_m)
+        axes = np.stack([surface.frame.u, surface.frame.v, surface.frame.n])
+        return surface.frame.to_room(vertices), mesh_normals(vertices, faces) @ axes, faces
+
     def runs_light(self, points, normals, owners):
-        """Direct light of all runs by one sample a lit length and point, even in angle."""
-        total = np.zeros(len(points))
+        """Direct light of all runs, (points, 3), by one sample a lit length, even in angle."""
+        total = np.zeros((len(points), 3))
         for group in self.groups:
             for line in group.lines:
-                away = points - line.origin_m
-                x = away @ line.axis
-                rho = np.linalg.norm(away - x[:, None] * line.axis, axis=1)
                 for a, b in line.lit_m:
-                    low, high = np.arctan((a - x) / rho), np.arctan((b - x) / rho)
-                    psi = low + (high - low) * self.rng.random(len(points))
-                    across = (self.rng.random(len(points)) - 0.5) * line.opening_width_m
-                    source = line.origin_m + (x + rho * np.tan(psi))[:, None] * line.axis
-                    way = source + across[:, None] * line.across - points
-                    distance = np.linalg.norm(way, axis=1)
-                    way /= distance[:, None]
-                    cosine = np.maximum(0.0, np.einsum("ij,ij->i", way, normals))
-                    light = line.candela_per_metre(-way) * cosine / distance**2
-                    light *= (high - low) * rho / np.cos(psi) ** 2
-                    some = light > 0
-                    start = points[some] + LIFT_M * normals[some]
-                    hit = self.scene.run(
-                        start.astype(np.float32),
-                        way[some].astype(np.float32),
-                        dists=(distance[some] - 1e-4).astype(np.float32),
-                        query="OCCLUDED",
-                    )
-                    light[some] *= np.asarray(hit) < 0
-                    total += group.output * light
+                    light = self._of_length(line, a, b, points, normals)
+                    total += group.output * light[:, None] * group.white_rgb
         return total
 
-    def bounced(self, points_m, normals, paths, rng):
+    def _of_length(self, line, a, b, points, normals):
+        away = points - line.origin_m
+        x = away @ line.axis
+        rho = np.linalg.norm(away - x[:, None] * line.axis, axis=1)
+        low, high = np.arctan((a - x) / rho), np.arctan((b - x) / rho)
+        psi = low + (high - low) * self.rng.random(len(points))
+        across = (self.rng.random(len(points)) - 0.5) * line.opening_width_m
+        source = line.origin_m + (x + rho * np.tan(psi))[:, None] * line.axis
+        way = source + across[:, None] * line.across - points
+        distance = np.linalg.norm(way, axis=1)
+        way /= distance[:, None]
+        cosine = np.maximum(0.0, np.einsum("ij,ij->i", way, normals))
+        light = line.candela_per_metre(-way) * cosine / distance**2
+        light *= (high - low) * rho / np.cos(psi) ** 2
+        some = light > 0
+        start = points[some] + LIFT_M * normals[some]
+        hit = self.scene.run(
+            start.astype(np.float32),
+            way[some].astype(np.float32),
+            dists=(distance[some] - 1e-4).astype(np.float32),
+            query="OCCLUDED",
+        )
+        light[some] *= np.asarray(hit) < 0
+        return light
+
+    def bounced(self, points_m, normals, paths, rng, lift=None):
         """Reflected illuminance on points, and its standard error, both (points,). [lx]
 
-        The facing cosine is sampled, stratified over the half-space; a path ends by chance
-        (Russian roulette) with the reflectance as its share.
+        The facing cosine is sampled, stratified over the half-space: so the standard error, of
+        samples as if they were unrelated, is if anything too large. Rays leave along `lift`,
+        (3,) or (points, 3), if given: a height field's vertex normal may point under a facet.
         """
         self.rng = rng
         side = max(1, round(paths**0.5))
         values = np.empty((len(points_m), side * side))
-        per = max(1, CHUNK // side**2)
-        for start in range(0, len(points_m), per):
-            part = slice(start, start + per)
-            count = len(points_m[part])
-            index = np.tile(np.arange(side * side), count)
-            square = np.stack([index % side, index // side], axis=1)
-            square = (square + rng.random(square.shape)) / side
-            place = np.repeat(points_m[part], side**2, axis=0)
-            facing = np.repeat(normals[part], side**2, axis=0)
-            values[part] = self._walk(place, facing, square).reshape(count, -1)
+        lift = np.broadcast_to(normals if lift is None else lift, normals.shape)
+        flat, square = values.reshape(-1), np.arange(side * side)
+        for start in range(0, flat.size, CHUNK):
+            number = np.arange(start, min(flat.size, start + CHUNK))
+            point, index = number // side**2, square[number % side**2]
+            at = np.stack([index % side, index // side], axis=1)
+            at = (at + rng.random(at.shape)) / side
+            place = points_m[point] + LIFT_M * lift[point]
+            flat[number] = self._walk(place, normals[point], at)
         return values.mean(axis=1), values.std(axis=1) / side
 
     def mean_over(self, triangles, paths, rng):
@@ -102,29 +118,38 @@ class PathTracer:
         stop = np.cumsum(self.areas[triangles])
         stratum = (np.arange(paths) + rng.random(paths)) / paths * stop[-1]
         chosen = triangles[np.searchsorted(stop, stratum)]
-        a, b = np.sqrt(rng.random(paths)), rng.random(paths)
-        weights = np.stack([1 - a, a * (1 - b), a * b], axis=1)
-        place = np.einsum("ij,ijk->ik", weights, self.corners[chosen].astype(float))
+        place = self._within(chosen, np.sqrt(rng.random(paths)), rng.random(paths))
         light, _ = self.bounced(place, self.normals[chosen], 1, rng)
         return light.mean(), light.std() / np.sqrt(paths)
 
+    def _within(self, faces, a, b):
+        weights = np.stack([1 - a, a * (1 - b), a * b], axis=1)
+        return np.einsum("ij,ijk->ik", weights, self.corners[faces].astype(float))
+
     def _walk(self, place, facing, square):
+        """Luminance-weighted light that one path each brings to places off the surface."""
         gained = np.zeros(len(place))
-        alive = np.arange(len(place))
+        alive, carried = np.arange(len(place)), np.ones((len(place), 3))
         while alive.size:
             way = _cosine_directions(facing, square)
-            start = (place + LIFT_M * facing).astype(np.float32)
-            hit = self.scene.run(start, way.astype(np.float32), output=True)
+            hit = self.scene.run(place.astype(np.float32), way.astype(np.float32), output=True)
             face = hit["primID"]
             met = face >= 0
             met[met] = np.einsum("ij,ij->i", way[met], self.normals[face[met]]) < 0
-            # the share that goes on stands for the reflectance
-            met[met] = self.rng.random(met.sum()) < self.rho[face[met]]
-            alive, face, u, v = alive[met], face[met], hit["u"][met], hit["v"][met]
-            weights = np.stack([1 - u - v, u, v], axis=1)
-            place = np.einsum("ij,ijk->ik", weights, self.corners[face].astype(float))
+            face, carried, alive = face[met], carried[met] * self.rho[face[met]], alive[met]
+            u, v = hit["u"][met].astype(float), hit["v"][met].astype(float)
+            place = np.einsum(
+                "ij,ijk->ik", np.stack([1 - u - v, u, v], axis=1), self.corners[face].astype(float)
+            )
             facing = self.normals[face]
-            gained[alive] += self.light_of(place, facing, self.owner[face])
+            light = np.asarray(self.light_of(place, facing, self.owner[face]))
+            light = light[:, None] if light.ndim == 1 else light
+            gained[alive] += (carried * light) @ LUMA
+            goes_on = np.minimum(carried.max(axis=1) / FAINT, 1.0)
+            kept = self.rng.random(alive.size) < goes_on
+            carried = carried[kept] / goes_on[kept, None]
+            alive, facing = alive[kept], facing[kept]
+            place = place[kept] + LIFT_M * facing
             square = self.rng.random((alive.size, 2))
         return gained
 
