@@ -91,7 +91,7 @@ def composed(
         linear[:] = surface.reflectance_rgb
     else:
         linear[:] = map_at(surface.reflectance_map, at_v, at_u)
-    backing = 0.0
+    backing, softened = 0.0, False
     for area in areas:
         low, high = area.bounds_m()
         table = area.table.area
@@ -104,6 +104,7 @@ def composed(
         j = slice(*np.searchsorted(u, [low[0] - 1e-9, high[0] + 1e-9]))
         heights[i, j] = proud + _sampled(own, v[i] - low[1], u[j] - low[0])
         mask[i, j] = True
+        softened |= own.softened
         backing = min(backing, own.backing_m + proud)
         i = slice(*np.searchsorted(at_v, [low[1], high[1]]))
         j = slice(*np.searchsorted(at_u, [low[0], high[0]]))
@@ -112,7 +113,7 @@ def composed(
     encoded = np.rint(255 * srgb_encode(linear / top)).astype(np.uint8)
     u_size, v_size = feature_size(_covering(heights, mask), grid.step_u_m, grid.step_v_m)
     name = ", ".join(dict.fromkeys(area.texture.title for area in areas))
-    relief = Relief(heights, grid, mask, backing, (u_size, v_size), name)
+    relief = Relief(heights, grid, mask, backing, (u_size, v_size), name, softened)
     return relief, ReflectanceMap(encoded, top, width, height)
 
 

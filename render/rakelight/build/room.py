@@ -15,7 +15,7 @@ from rakelight.build.paintings import BuiltPainting, build_paintings, with_mural
 from rakelight.build.shell import Plane, shell
 from rakelight.build.sources import texture_of
 from rakelight.build.standing import Standing, build_standing
-from rakelight.build.wall import mean_reflectance, relief_on_wall
+from rakelight.build.wall import mean_reflectance, relief_on_wall, softened_notes
 from rakelight.errors import InputError
 from rakelight.read.faults import stated_fault
 from rakelight.read.toml import SceneFile
@@ -150,6 +150,7 @@ def build_bare_room(scene_file: SceneFile, quality: Quality) -> BareRoom:
         surfaces, finish_notes = finished(scene_file, surfaces)
         notes = (*notes, *finish_notes)
         surfaces, textures = _relieved(scene_file, surfaces, quality)
+        notes += softened_notes(surfaces)
     except InputError as error:
         faults.extend(error.faults)
     if faults:

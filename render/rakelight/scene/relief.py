@@ -27,6 +27,8 @@ class Relief:
         height variance lies. [m]
     name : str
         For captions only.
+    softened : bool
+        Whether cliffs steeper than the mesh shows were softened over a step of it.
     """
 
     heights_m: NDArray[np.float32]
@@ -35,6 +37,7 @@ class Relief:
     backing_m: float
     feature_m: tuple[float, float]
     name: str
+    softened: bool = False
 
     def __post_init__(self) -> None:
         shape = (self.grid.rows, self.grid.columns)
