@@ -176,24 +176,25 @@ def relief_scene(surface: Surface, others: Iterable[tuple[Surface, float]]) -> E
     for other, reach in others:
         relief, grid = other.relief, other.grid
         assert relief is not None
-        away = (
+        # the distance from the plane is a sum of one part by column and one by row
+        by_u = (
             height_over(surface, other.frame.origin_m[None])[0]
             + (other.frame.u @ surface.frame.n) * grid.u_m()
-            + (other.frame.v @ surface.frame.n) * grid.v_m()[:, None]
         )
-        rows = np.flatnonzero((away <= reach).any(axis=1))
-        columns = np.flatnonzero((away <= reach).any(axis=0))
+        by_v = (other.frame.v @ surface.frame.n) * grid.v_m()
+        rows = np.flatnonzero(by_u.min() + by_v <= reach)
+        columns = np.flatnonzero(by_u + by_v.min() <= reach)
         if rows.size < 2 or columns.size < 2:
             continue
         most = PLAIN_VERTICES if surface.relief is None else MESH_VERTICES
         every = max(1, int(np.ceil(np.sqrt(rows.size * columns.size / most))))
         rows = np.unique(np.append(rows[::every], rows[-1]))
         columns = np.unique(np.append(columns[::every], columns[-1]))
-        heights = np.where(relief.mask, relief.heights_m, relief.lowest_m)
+        used = np.ix_(rows, columns)
         uvn = np.empty((rows.size, columns.size, 3))
         uvn[..., 0] = grid.u_m()[columns]
         uvn[..., 1] = grid.v_m()[rows][:, None]
-        uvn[..., 2] = heights[np.ix_(rows, columns)]
+        uvn[..., 2] = np.where(relief.mask[used], relief.heights_m[used], relief.lowest_m)
         points = other.frame.to_room(uvn.reshape(-1, 3)).astype(np.float32)
         index = np.arange(len(points)).reshape(rows.size, columns.size)
         low, right = index[:-1, :-1].ravel(), index[:-1, 1:].ravel()

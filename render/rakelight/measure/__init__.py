@@ -37,7 +37,7 @@ __all__ = ["METRICS", "Fields", "MeasureSettings", "Metric", "fields", "measure_
 
 
 def measure_surface(
-    surface: Surface, lit: Lit, settings: MeasureSettings | None = None
+    surface: Surface, lit: Lit | Fields, settings: MeasureSettings | None = None
 ) -> tuple[Number, ...]:
     """All numbers of one surface.
 
@@ -45,8 +45,8 @@ def measure_surface(
     ----------
     surface : Surface
         One of the room's.
-    lit : Lit
-        The room's light.
+    lit : Lit or Fields
+        The room's light, or what `fields` gathered of it for this surface.
     settings : MeasureSettings, optional
         The documented defaults if left out.
 
@@ -60,6 +60,6 @@ def measure_surface(
     ValueError
         If `lit` does not fit the surface.
     """
-    gathered = fields(surface, lit)
+    gathered = lit if isinstance(lit, Fields) else fields(surface, lit)
     chosen = MeasureSettings() if settings is None else settings
     return tuple(number for metric in METRICS for number in metric(gathered, chosen))

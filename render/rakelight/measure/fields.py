@@ -1,17 +1,61 @@
 """One surface's light, gathered once for all measures."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.measure.smooth import local_mean
 from rakelight.measure.weights import cells_inside, vertex_areas
+from rakelight.scene.grid import Grid
 from rakelight.scene.lit import Lit
+from rakelight.scene.relief import Relief
 from rakelight.scene.surfaces import Surface
 
 # Rec.709 luminance of linear RGB (ITU-R BT.709)
 _LUMA = np.array([0.2126, 0.7152, 0.0722])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Areas:
+    """Areas that a surface's vertices stand for: they hang on its shape, not on its light.
+
+    Parameters
+    ----------
+    grid, corners_uv_m, relief : Grid, ndarray of float64, Relief or None
+        The shape.
+    plane_m2, true_m2 : ndarray of float64, shape (rows, columns)
+        As in `Fields`.
+    """
+
+    grid: Grid
+    corners_uv_m: NDArray[np.float64]
+    relief: Relief | None
+    plane_m2: NDArray[np.float64]
+    true_m2: NDArray[np.float64]
+
+    def serve(self, surface: Surface) -> bool:
+        """Whether they are those of another surface too."""
+        one, other = self.relief, surface.relief
+        if self.grid != surface.grid or not np.array_equal(self.corners_uv_m, surface.corners_uv_m):
+            return False
+        if one is None or other is None:
+            return one is other
+        return (
+            one.heights_m is other.heights_m or np.array_equal(one.heights_m, other.heights_m)
+        ) and (one.mask is other.mask or np.array_equal(one.mask, other.mask))
+
+
+def areas_of(surface: Surface) -> Areas:
+    """Areas of a surface's vertices; ValueError if nothing lies inside its polygon and mask."""
+    grid, relief = surface.grid, surface.relief
+    cells = cells_inside(grid, surface.corners_uv_m, None if relief is None else relief.mask)
+    plane = vertex_areas(grid, cells)
+    if not plane.any():
+        raise ValueError(f"nothing of surface {surface.name!r} lies inside its polygon and mask")
+    true = plane if relief is None else vertex_areas(grid, cells, relief.heights_m)
+    return Areas(grid, surface.corners_uv_m, relief, plane, true)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,6 +75,8 @@ class Fields:
         off the relief's mask. [m2]
     reflectance : float
         Mean diffuse reflectance, weighted for luminance.
+    found : dict
+        What several measures need, once one has found it.
     """
 
     surface: Surface
@@ -41,6 +87,7 @@ class Fields:
     plane_m2: NDArray[np.float64]
     true_m2: NDArray[np.float64]
     reflectance: float
+    found: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     @property
     def inside(self) -> NDArray[np.bool_]:
@@ -59,7 +106,7 @@ class Fields:
         return self.reflectance / np.pi
 
 
-def fields(surface: Surface, lit: Lit) -> Fields:
+def fields(surface: Surface, lit: Lit, areas: Areas | None = None) -> Fields:
     """Gather what the measures of one surface need.
 
     Parameters
@@ -68,6 +115,8 @@ def fields(surface: Surface, lit: Lit) -> Fields:
         One of the room's.
     lit : Lit
         Its light; must hold `surface.name`.
+    areas : Areas, optional
+        From `areas_of`, where they are known.
 
     Raises
     ------
@@ -88,10 +137,8 @@ def fields(surface: Surface, lit: Lit) -> Fields:
         raise ValueError(
             f"light of {surface.name!r} is {total.shape}; its grid is {(grid.rows, grid.columns)}"
         )
-    cells = cells_inside(grid, surface.corners_uv_m, None if relief is None else relief.mask)
-    plane = vertex_areas(grid, cells)
-    if not plane.any():
-        raise ValueError(f"nothing of surface {surface.name!r} lies inside its polygon and mask")
+    areas = areas_of(surface) if areas is None else areas
+    plane = areas.plane_m2
     direct = lit.runs_lx(surface.name)
     if relief is None:
         return Fields(surface, total, direct, total, direct, plane, plane, _luma(surface))
@@ -103,8 +150,7 @@ def fields(surface: Surface, lit: Lit) -> Fields:
         steps = (grid.step_v_m, grid.step_u_m)
         feature = (relief.feature_m[1], relief.feature_m[0])
         flat = flat + local_mean(lit.indirect_lx(surface.name), plane > 0, feature, steps)
-    true = vertex_areas(grid, cells, relief.heights_m)
-    return Fields(surface, total, direct, flat, flat_direct, plane, true, _luma(surface))
+    return Fields(surface, total, direct, flat, flat_direct, plane, areas.true_m2, _luma(surface))
 
 
 def _luma(surface: Surface) -> float:

@@ -34,7 +34,7 @@ RUN_METRICS: tuple[RunMetric, ...] = (
 
 
 def measure_runs(
-    room: Room, plans: Sequence[RunPlan], lit: Lit, *, work_plane_m: float = HEIGHT_M
+    room: Room, plans: Sequence[RunPlan], lit: Lit | RoomLight, *, work_plane_m: float = HEIGHT_M
 ) -> tuple[Number, ...]:
     """All numbers of a room's runs, then of its work plane and of bounced light.
 
@@ -44,8 +44,8 @@ def measure_runs(
         The room.
     plans : sequence of RunPlan
         Its runs.
-    lit : Lit
-        Its light.
+    lit : Lit or RoomLight
+        Its light, or what was gathered of it.
     work_plane_m : float
         Height of the work plane. [m]
 
@@ -54,7 +54,7 @@ def measure_runs(
     tuple of Number
         Keys begin with ``run.TAG``, ``work_plane``, or a surface's name for the bounced shares.
     """
-    light = RoomLight(room, lit)
+    light = lit if isinstance(lit, RoomLight) else RoomLight(room, lit)
     lines = room.lines()
     out: list[Number] = []
     for plan in plans:

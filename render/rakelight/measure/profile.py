@@ -78,10 +78,15 @@ def profile(fields: Fields, *, band_m: float = 0.05) -> Profile:
     band_m : float
         Largest band. [m]
     """
+    found = fields.found.get(("profile", band_m))
+    if isinstance(found, Profile):
+        return found
     strips = bands(fields.surface.grid, band_m)
     flat = strips.means(fields.flat_lx, fields.plane_m2)
     relief = strips.means(fields.total_lx, fields.true_m2)
-    return Profile(strips.centres_m, flat, relief, strips.size_m)
+    out = Profile(strips.centres_m, flat, relief, strips.size_m)
+    fields.found["profile", band_m] = out
+    return out
 
 
 def profile_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...]:

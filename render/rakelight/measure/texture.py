@@ -116,6 +116,14 @@ def zones(
 
 
 def texture(fields: Fields, *, band_m: float = 0.05) -> Texture:
+    """Texture of a surface, found once for all that ask the same fields: see `texture_of`."""
+    found = fields.found.get(("texture", band_m))
+    if not isinstance(found, Texture):
+        found = fields.found["texture", band_m] = texture_of(fields, band_m=band_m)
+    return found
+
+
+def texture_of(fields: Fields, *, band_m: float = 0.05) -> Texture:
     """Texture modulation, contrast and shadow by height.
 
     Parameters

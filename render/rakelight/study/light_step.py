@@ -1,6 +1,7 @@
 """One step of a sweep lit, measured and shaded, with what the step before it left."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -9,7 +10,7 @@ from rakelight.light.bounce_parts import moved_bounce
 from rakelight.light.direct import direct
 from rakelight.light.prepare import Prepared, moved, prepare
 from rakelight.measure.ceiling_profile import ceiling_profile
-from rakelight.measure.fields import fields
+from rakelight.measure.fields import Areas
 from rakelight.measure.profile import profile
 from rakelight.measure.room_light import RoomLight
 from rakelight.measure.section_numbers import run_section
@@ -21,6 +22,7 @@ from rakelight.picture.white import adaptation, balanced
 from rakelight.scene.camera import Camera
 from rakelight.scene.lit import Lit
 from rakelight.scene.scene import Scene
+from rakelight.study.fingerprint import fingerprint
 from rakelight.study.pooled import Reading
 from rakelight.study.step import Floats, Step
 from rakelight.study.stills import Progress, measure, measure_settings, quiet, white
@@ -28,10 +30,25 @@ from rakelight.study.stills import Progress, measure, measure_settings, quiet, w
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Kept:
-    """What a step hands on to the next: horizons and form factors, as far as they hold."""
+    """What a step hands on to the next, as far as it holds.
+
+    Parameters
+    ----------
+    prepared, bounced : Prepared or None, PreparedBounce or None
+        Horizons and form factors.
+    lit : Lit or None
+        Direct light at full output,
+    places : str
+        and the digest of all that it hangs on.
+    areas : mapping of str to Areas
+        What vertices stand for, by surface.
+    """
 
     prepared: Prepared | None = None
     bounced: PreparedBounce | None = None
+    lit: Lit | None = None
+    places: str = ""
+    areas: Mapping[str, Areas] = field(default_factory=dict)
 
 
 def light_step(
@@ -69,14 +86,24 @@ def light_step(
     progress("horizons")
     prepared = _prepared(scene, kept.prepared)
     progress("light of the runs")
-    lit = direct(prepared)
-    bounced = None
+    places = _places(scene)
+    still = kept.lit is not None and places == kept.places
+    if kept.lit is not None and still:
+        runs = _dimmed(kept.lit, scene)
+    else:
+        runs = direct(prepared)
+    lit, bounced = runs, None
     if scene.quality.bounce:
         progress("light from surface to surface")
-        bounced = _bounced(prepared, kept.bounced)
+        if kept.bounced is not None and still:
+            bounced = replace(kept.bounced, room=scene.room)
+        else:
+            bounced = _bounced(prepared, kept.bounced)
         lit, _ = bounce(bounced, lit)
     progress("numbers")
-    numbers = measure(scene, lit)
+    light = RoomLight(scene.room, lit, kept.areas)
+    numbers = measure(scene, light)
+    curves = _curves(scene, light, surface)
     picture, reading = None, None
     rows = (float("nan"), float("nan"))
     if camera is not None:
@@ -91,11 +118,28 @@ def light_step(
         scene.runs,
         scene.notes,
         scene.warnings,
-        _curves(scene, lit, surface),
+        curves,
         reading,
         rows,
     )
-    return step, picture, Kept(prepared, bounced)
+    return step, picture, Kept(prepared, bounced, runs, places, light.areas())
+
+
+def _places(scene: Scene) -> str:
+    """Digest of all that direct light and form factors hang on: not of dim and colour."""
+    groups = [group.lines for group in scene.room.groups]
+    room = replace(scene.room, groups=())
+    return fingerprint(scene.quality, room, groups)
+
+
+def _dimmed(lit: Lit, scene: Scene) -> Lit:
+    """The same runs at other outputs."""
+    groups = scene.room.groups
+    return replace(
+        lit,
+        output=np.array([group.output for group in groups], np.float64),
+        white_rgb=np.array([group.white_rgb for group in groups], np.float64).reshape(-1, 3),
+    )
 
 
 def _prepared(scene: Scene, before: Prepared | None) -> Prepared:
@@ -126,17 +170,17 @@ def _rows(scene: Scene, name: str, camera: Camera) -> tuple[float, float]:
     return float(top), float(foot)
 
 
-def _curves(scene: Scene, lit: Lit, name: str) -> dict[str, Floats]:
+def _curves(scene: Scene, light: RoomLight, name: str) -> dict[str, Floats]:
     wall = scene.room.surface(name)
     settings = measure_settings(scene)
     if abs(float(wall.frame.n[2])) > 0.5:
         plan = next(plan for plan in scene.runs if plan.lights == name)
         section = run_section(scene.room, plan, scene.room.lines()[plan.line])
-        across = ceiling_profile(section, RoomLight(scene.room, lit))
+        across = ceiling_profile(section, light)
         if across is None or not name.startswith("ceiling"):
             return {}
         return {"distance_m": across.out_m, "across_lx": across.lx}
-    gathered = fields(wall, lit)
+    gathered = light.of(name)
     curve = profile(gathered, band_m=settings.band_m)
     out = {"height_m": curve.v_m, "flat_lx": curve.flat_lx, "relief_lx": curve.relief_lx}
     if gathered.has_relief:

@@ -12,6 +12,7 @@ from rakelight.light.prepare import prepare
 from rakelight.measure import MeasureSettings, measure_surface
 from rakelight.measure.of_runs import measure_runs
 from rakelight.measure.painting import painting_numbers
+from rakelight.measure.room_light import RoomLight
 from rakelight.measure.work_plane import HEIGHT_M
 from rakelight.picture.draw import draw
 from rakelight.picture.exposure import automatic_ev100
@@ -79,21 +80,22 @@ def measure_settings(scene: Scene) -> MeasureSettings:
     )
 
 
-def measure(scene: Scene, lit: Lit) -> tuple[Number, ...]:
+def measure(scene: Scene, lit: Lit | RoomLight) -> tuple[Number, ...]:
     """All numbers of all surfaces, in SI units; the lit surfaces come first."""
+    light = lit if isinstance(lit, RoomLight) else RoomLight(scene.room, lit)
     settings = measure_settings(scene)
     wanted = list(dict.fromkeys(line.lights for group in scene.room.groups for line in group.lines))
     names = wanted + [s.name for s in scene.room.surfaces if s.name not in wanted and not s.blocks]
     found = tuple(
         number
         for name in names
-        for number in measure_surface(scene.room.surface(name), lit, settings)
+        for number in measure_surface(scene.room.surface(name), light.of(name), settings)
     )
     height = scene.tables.measure.work_plane_m or HEIGHT_M
     return (
         *found,
-        *painting_numbers(scene.paintings, scene.room, lit),
-        *measure_runs(scene.room, scene.runs, lit, work_plane_m=height),
+        *painting_numbers(scene.paintings, scene.room, light.lit),
+        *measure_runs(scene.room, scene.runs, light, work_plane_m=height),
         *eye_numbers(scene),
     )
 

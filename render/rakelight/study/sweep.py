@@ -7,6 +7,7 @@ are finished, and keeps what it yields.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import product
+from threading import Event
 from typing import Any, Literal
 
 from rakelight.build.room import BareRoom, build_bare_room
@@ -27,6 +28,7 @@ from rakelight.study.knobs import (
 from rakelight.study.light_step import Kept, light_step
 from rakelight.study.noted import with_shading_notes
 from rakelight.study.ranges import MOST_STEPS, Range, expand, labels
+from rakelight.study.side_by_side import Stopped, in_order
 from rakelight.study.step import step_files
 from rakelight.study.stills import Progress, measure_settings, quiet
 
@@ -238,11 +240,20 @@ def sweep_steps(
     Yields
     ------
     Outcome
-        In the order that reuses most. Only one step's arrays are in memory at a time.
+        In the order that reuses most. Only as many steps' arrays are in memory as cores light
+        one each; reliefs that change are lit one after the other, each on all cores.
     """
+    several = all(one.knob.changes != "reliefs" for one in sweep.ranges)
+    yield from in_order(_jobs(sweep, finished, code, progress), several=several)
+
+
+def _jobs(
+    sweep: Sweep, finished: Callable[[str], bool], code: str, progress: Progress
+) -> Iterator[Outcome | Callable[[Event], Outcome]]:
+    """Each step's outcome where it is known, else a function that finds it."""
     bare: BareRoom | None = None
     standing: tuple[Value, ...] | None = None
-    kept = Kept()
+    left: list[Kept] = [Kept()]  # by the step that ended last; any other's gives the same light
     for number, wish in enumerate(sweep.order(), 1):
         what = f"{', '.join(wish.labels)} ({number} of {len(sweep.wishes)})"
         progress(f"{what}: building")
@@ -263,16 +274,21 @@ def sweep_steps(
         if finished(key):
             yield Outcome(wish, key)
             continue
-        step, picture, kept = light_step(
-            scene,
-            sweep.surface,
-            _camera(sweep, scene),
-            kept,
-            lambda doing, what=what: progress(f"{what}: {doing}"),  # type: ignore[misc]
-        )
-        files = step_files(step, picture)
-        del picture
-        yield Outcome(wish, key, files=files)
+
+        def lit(
+            stop: Event, wish: Wish = wish, key: str = key, scene: Scene = scene, what: str = what
+        ) -> Outcome:
+            def doing(words: str) -> None:
+                if stop.is_set():
+                    raise Stopped
+                progress(f"{what}: {words}")
+
+            step, picture, left[0] = light_step(
+                scene, sweep.surface, _camera(sweep, scene), left[0], doing
+            )
+            return Outcome(wish, key, files=step_files(step, picture))
+
+        yield lit
 
 
 def step_key(sweep: Sweep, scene: Scene, code: str) -> str:
