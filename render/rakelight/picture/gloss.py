@@ -7,6 +7,7 @@ is summed over the openings themselves; light from all over is mirrored as if it
 What lies between the run and the surface counts by how much of the run's light arrives there.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -101,6 +102,12 @@ class Gloss:
     around_lx: NDArray[np.float32]
 
 
+def sheens(room: Room, lit: Lit) -> Mapping[str, Gloss]:
+    """What the lobes of all glossy surfaces need, by name: one answer for any number of views."""
+    made = ((surface.name, gloss_of(surface, room, lit)) for surface in room.surfaces)
+    return {name: gloss for name, gloss in made if gloss is not None}
+
+
 def gloss_of(surface: Surface, room: Room, lit: Lit) -> Gloss | None:
     """Gather what a surface's lobe needs; None if it is dull.
 
@@ -166,6 +173,8 @@ def shine(
     camera: Camera,
     place: tuple[NDArray[np.int16], NDArray[np.float32], NDArray[np.float32], int, int],
     samples: NDArray[np.float32],
+    *,
+    in_pairs: bool = False,
 ) -> None:
     """Change a band of dull samples into glossy ones.
 
@@ -181,6 +190,8 @@ def shine(
         ids, u and v of the view, first row of the band, and the surface's number.
     samples : ndarray of float32, shape (rows, columns, 3)
         The band's luminances; changed. [cd/m2]
+    in_pairs : bool
+        Whether two samples beside each other lie in one pixel, and may share what is smooth.
     """
     frame, grid = surface.frame, surface.grid
     eye = frame.from_room(camera.eye_m)
@@ -203,5 +214,6 @@ def shine(
                 gloss.alpha,
                 F0,
                 colour,
+                in_pairs,
                 samples,
             )

@@ -16,7 +16,7 @@ from rakelight.light.on_bodies import light_on_places
 from rakelight.picture.around import Patches, patches
 from rakelight.picture.buried import buried, uncovered
 from rakelight.picture.finish import FULL, Pyramid, finishes
-from rakelight.picture.gloss import gloss_of, shine
+from rakelight.picture.gloss import Gloss, gloss_of, shine
 from rakelight.picture.kernels.shade import resolve, shade_mapped, shade_plain, split
 from rakelight.picture.tone import REC709, display_linear, to_codes
 from rakelight.picture.view import View, rays
@@ -62,7 +62,13 @@ class Picture:
         return self.luminance_cd_m2()[np.isin(self.ids, wanted)]
 
 
-def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None = None) -> Picture:
+def shade(
+    view: View,
+    room: Room,
+    lit: Lit,
+    finish: Mapping[str, Pyramid] | None = None,
+    sheen: Mapping[str, Gloss] | None = None,
+) -> Picture:
     """Shade a view.
 
     Parameters
@@ -75,6 +81,8 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
         Light on the vertices, from `room`.
     finish : mapping of str to Pyramid, optional
         `finishes(room)`, made once when several pictures are shaded.
+    sheen : mapping of str to Gloss, optional
+        `sheens(room, lit)`, likewise.
 
     Returns
     -------
@@ -93,7 +101,9 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
         for index, surface in enumerate(room.surfaces)
         if present[index]
     }
-    sheens = {name: gloss_of(room.surface(name), room, lit) for name in light}
+    if sheen is None:
+        found = ((name, gloss_of(room.surface(name), room, lit)) for name in light)
+        sheen = {name: gloss for name, gloss in found if gloss is not None}
     around = patches(room, lit) if present[len(room.surfaces) :].any() else None
     bodies = {
         index: _faces_lx(view, room, lit, body, index, around)
@@ -131,9 +141,9 @@ def shade(view: View, room: Room, lit: Lit, finish: Mapping[str, Pyramid] | None
             else:
                 rho = (surface.reflectance_rgb / np.pi * colour).astype(np.float32)
                 shade_plain(*place, lx, per_u, per_v, rho, samples)
-            sheen = sheens[surface.name]
-            if sheen is not None:
-                shine(sheen, surface, room, lit, view.camera, place, samples)
+            if surface.name in sheen:
+                gloss, pairs = sheen[surface.name], s % 2 == 0
+                shine(gloss, surface, room, lit, view.camera, place, samples, in_pairs=pairs)
         for index, body in enumerate(room.bodies, start=len(room.surfaces)):
             if present[index]:
                 _shade_body(view, room, lit, body, index, above, bodies.get(index), samples)

@@ -18,6 +18,7 @@ from rakelight.picture.draw import draw
 from rakelight.picture.exposure import automatic_ev100
 from rakelight.picture.false_colour import Scale, illuminance_lx, scale_of
 from rakelight.picture.finish import finishes
+from rakelight.picture.gloss import sheens
 from rakelight.picture.shade import Picture, develop, shade
 from rakelight.picture.tone import WHITE
 from rakelight.picture.view import View
@@ -132,13 +133,13 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
         lit, balance = bounce(prepare_bounce(prepared), lit)
     progress(f"{scene.name}: numbers")
     numbers = measure(scene, lit)
-    finish = finishes(scene.room)
+    finish, sheen = finishes(scene.room), sheens(scene.room, lit)
+    matrix = adaptation(*white(scene))
     shots = []
     for name in cameras or tuple(known):
         progress(f"{scene.name}: view {name}")
         view = draw(scene.room, known[name], scene.quality.supersample)
-        matrix = adaptation(*white(scene))
-        picture = balanced(shade(view, scene.room, lit, finish), matrix)
+        picture = balanced(shade(view, scene.room, lit, finish, sheen), matrix)
         shots.append(Shot(known[name], view, picture, illuminance_lx(view, scene.room, lit)))
     return LitScene(scene, lit, numbers, tuple(shots), balance)
 

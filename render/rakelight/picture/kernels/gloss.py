@@ -10,6 +10,7 @@ from rakelight.light.kernels.compile import inline, kernel
 
 ALONG = 24  # places along a run that fills the half turn seen from before the lobe's middle
 ACROSS = 9  # and across an opening that is wide beside the lobe
+SHARED_FROM = 0.3  # width of lobe from which neighbouring samples share a sum
 
 
 @inline
@@ -127,6 +128,89 @@ def add_surround(
                 out[row, column, c] = out[row, column, c] * (1.0 - share) + around * colour[c]
 
 
+@inline
+def _mirrored(
+    a, b, heights, slopes, per_u, per_v, local_eye, run, lit, width, table, margin, alpha, f0
+):
+    """What the lobe at a place sends of a run to the eye, with nothing in between."""
+    half = 0.5 * width
+    # a wide lobe is smooth, and needs fewer
+    places = ALONG * (1.0 - 0.6 * alpha)
+    h, nu, nv, nn, eu, ev, en = _seen_from(a, b, heights, slopes, per_u, per_v, local_eye)
+    no = nu * eu + nv * ev + nn * en
+    if no <= 0.0:
+        return 0.0
+    no = max(no, 1e-3)
+    # the mirrored ray, and from the run's start to the place, in the run's axes
+    ru = 2.0 * no * nu - eu
+    rv = 2.0 * no * nv - ev
+    rn = 2.0 * no * nn - en
+    pu = a - run[0, 0]
+    pv = b - run[0, 1]
+    pn = h - run[0, 2]
+    px = pu * run[1, 0] + pv * run[1, 1] + pn * run[1, 2]
+    pq = pu * run[3, 0] + pv * run[3, 1] + pn * run[3, 2]
+    before = pu * run[4, 0] + pv * run[4, 1] + pn * run[4, 2]
+    if before <= 0.0:
+        return 0.0  # behind the opening's plane
+    rx = ru * run[1, 0] + rv * run[1, 1] + rn * run[1, 2]
+    rq = ru * run[3, 0] + rv * run[3, 1] + rn * run[3, 2]
+    toward = -(ru * run[4, 0] + rv * run[4, 1] + rn * run[4, 2])
+    steep = max(toward, 0.05)
+    far = before / steep
+    hit_q = pq + rq * far
+    hit_q = min(max(hit_q, -half), half)
+    wide_x = 2.0 * alpha * far / math.sqrt(steep)
+    wide_q = wide_x
+    hit_x = px + rx * far
+    q0 = math.atan((-half - hit_q) / wide_q)
+    q1 = math.atan((half - hit_q) / wide_q)
+    across = 1 if width < 0.3 * wide_q else (3 if width < wide_q else ACROSS)
+    total = 0.0
+    for segment in range(lit.shape[0]):
+        at = min(max(hit_x, lit[segment, 0]), lit[segment, 1])
+        x0 = math.atan((lit[segment, 0] - at) / wide_x)
+        x1 = math.atan((lit[segment, 1] - at) / wide_x)
+        along = max(4, math.ceil(places * (x1 - x0) / math.pi))
+        for s in range(along):
+            t = math.tan(x0 + (s + 0.5) * (x1 - x0) / along)
+            x = at + wide_x * t
+            dx = wide_x * (1.0 + t * t) * (x1 - x0) / along
+            for m in range(across):
+                t = math.tan(q0 + (m + 0.5) * (q1 - q0) / across)
+                q = hit_q + wide_q * t
+                dq = wide_q * (1.0 + t * t) * (q1 - q0) / across
+                # from the place to the source
+                lu = run[0, 0] + x * run[1, 0] + q * run[3, 0] - a
+                lv = run[0, 1] + x * run[1, 1] + q * run[3, 1] - b
+                ln = run[0, 2] + x * run[1, 2] + q * run[3, 2] - h
+                d2 = lu * lu + lv * lv + ln * ln
+                d = math.sqrt(d2)
+                lu /= d
+                lv /= d
+                ln /= d
+                ni = nu * lu + nv * lv + nn * ln
+                if ni <= 0.0:
+                    continue
+                hu = lu + eu
+                hv = lv + ev
+                hn = ln + en
+                size = math.sqrt(hu * hu + hv * hv + hn * hn)
+                if size < 1e-9:
+                    continue
+                nh = min((nu * hu + nv * hv + nn * hn) / size, 1.0)
+                ih = min((lu * hu + lv * hv + ln * hn) / size, 1.0)
+                cd = _candela(
+                    table,
+                    margin,
+                    -(lu * run[1, 0] + lv * run[1, 1] + ln * run[1, 2]),
+                    -(lu * run[2, 0] + lv * run[2, 1] + ln * run[2, 2]),
+                    -(lu * run[3, 0] + lv * run[3, 1] + ln * run[3, 2]),
+                )
+                total += lobe(ni, no, nh, ih, alpha, f0) * ni * cd / width / d2 * dx * dq
+    return total
+
+
 @kernel
 def add_gloss(
     ids,
@@ -148,100 +232,51 @@ def add_gloss(
     alpha,
     f0,
     colour,  # float64 (3,): of the light, times its level
+    in_pairs,  # whether two samples beside each other share one pixel
     out,
 ):
     """Add one run's reflection.
 
     The places along and across the opening lie closest where the eye's mirrored ray meets its
     plane: equal steps of the angle seen from as far before that point as the lobe is wide.
+    A wide lobe is summed for one of two neighbouring samples, by turns the left and the right,
+    and serves both if they lie on the same surface.
     """
     rows, columns = out.shape[0], out.shape[1]
-    half = 0.5 * width
+    shared = in_pairs and alpha > SHARED_FROM
     for row in prange(rows):
-        for column in range(columns):
-            r = first + row
-            if ids[r, column] != owner:
+        r = first + row
+        turn = r & 1 if shared else 0
+        total, summed = 0.0, -1
+        for k in range(columns):
+            column = k ^ turn
+            if column >= columns or ids[r, column] != owner:
                 continue
             a = np.float64(u[r, column])
             b = np.float64(v[r, column])
             share = _on(seen, a * per_u, b * per_v)
             if share <= 0.0:
                 continue
-            h, nu, nv, nn, eu, ev, en = _seen_from(a, b, heights, slopes, per_u, per_v, local_eye)
-            no = nu * eu + nv * ev + nn * en
-            if no <= 0.0:
-                continue
-            no = max(no, 1e-3)
-            # the mirrored ray, and from the run's start to the place, in the run's axes
-            ru = 2.0 * no * nu - eu
-            rv = 2.0 * no * nv - ev
-            rn = 2.0 * no * nn - en
-            pu = a - run[0, 0]
-            pv = b - run[0, 1]
-            pn = h - run[0, 2]
-            px = pu * run[1, 0] + pv * run[1, 1] + pn * run[1, 2]
-            pq = pu * run[3, 0] + pv * run[3, 1] + pn * run[3, 2]
-            before = pu * run[4, 0] + pv * run[4, 1] + pn * run[4, 2]
-            if before <= 0.0:
-                continue  # behind the opening's plane
-            rx = ru * run[1, 0] + rv * run[1, 1] + rn * run[1, 2]
-            rq = ru * run[3, 0] + rv * run[3, 1] + rn * run[3, 2]
-            toward = -(ru * run[4, 0] + rv * run[4, 1] + rn * run[4, 2])
-            steep = max(toward, 0.05)
-            far = before / steep
-            hit_q = pq + rq * far
-            hit_q = min(max(hit_q, -half), half)
-            wide_x = 2.0 * alpha * far / math.sqrt(steep)
-            wide_q = wide_x
-            hit_x = px + rx * far
-            q0 = math.atan((-half - hit_q) / wide_q)
-            q1 = math.atan((half - hit_q) / wide_q)
-            across = 1 if width < 0.3 * wide_q else (3 if width < wide_q else ACROSS)
-            total = 0.0
-            for segment in range(lit.shape[0]):
-                at = min(max(hit_x, lit[segment, 0]), lit[segment, 1])
-                x0 = math.atan((lit[segment, 0] - at) / wide_x)
-                x1 = math.atan((lit[segment, 1] - at) / wide_x)
-                along = max(4, math.ceil(ALONG * (x1 - x0) / math.pi))
-                for s in range(along):
-                    t = math.tan(x0 + (s + 0.5) * (x1 - x0) / along)
-                    x = at + wide_x * t
-                    dx = wide_x * (1.0 + t * t) * (x1 - x0) / along
-                    for m in range(across):
-                        t = math.tan(q0 + (m + 0.5) * (q1 - q0) / across)
-                        q = hit_q + wide_q * t
-                        dq = wide_q * (1.0 + t * t) * (q1 - q0) / across
-                        # from the place to the source
-                        lu = run[0, 0] + x * run[1, 0] + q * run[3, 0] - a
-                        lv = run[0, 1] + x * run[1, 1] + q * run[3, 1] - b
-                        ln = run[0, 2] + x * run[1, 2] + q * run[3, 2] - h
-                        d2 = lu * lu + lv * lv + ln * ln
-                        d = math.sqrt(d2)
-                        lu /= d
-                        lv /= d
-                        ln /= d
-                        ni = nu * lu + nv * lv + nn * ln
-                        if ni <= 0.0:
-                            continue
-                        hu = lu + eu
-                        hv = lv + ev
-                        hn = ln + en
-                        size = math.sqrt(hu * hu + hv * hv + hn * hn)
-                        if size < 1e-9:
-                            continue
-                        nh = min((nu * hu + nv * hv + nn * hn) / size, 1.0)
-                        ih = min((lu * hu + lv * hv + ln * hn) / size, 1.0)
-                        cd = _candela(
-                            table,
-                            margin,
-                            -(lu * run[1, 0] + lv * run[1, 1] + ln * run[1, 2]),
-                            -(lu * run[2, 0] + lv * run[2, 1] + ln * run[2, 2]),
-                            -(lu * run[3, 0] + lv * run[3, 1] + ln * run[3, 2]),
-                        )
-                        total += lobe(ni, no, nh, ih, alpha, f0) * ni * cd / width / d2 * dx * dq
-            total *= share
+            if not (shared and k & 1 and summed == k - 1):
+                summed = k
+                total = _mirrored(
+                    a,
+                    b,
+                    heights,
+                    slopes,
+                    per_u,
+                    per_v,
+                    local_eye,
+                    run,
+                    lit,
+                    width,
+                    table,
+                    margin,
+                    alpha,
+                    f0,
+                )
             for c in range(3):
-                out[row, column, c] += total * colour[c]
+                out[row, column, c] += total * share * colour[c]
 
 
 @kernel
