@@ -16,6 +16,7 @@ HEADLINE: tuple[tuple[str, str], ...] = (
     ("flat.average_lx", "average on the wall's plane"),
     ("average_lx", "average on the relief's own surface"),
     ("grid.average_lx", "average of the meter grid"),
+    ("bounced_share", "share of its light that came by bounce"),
     ("max_to_min", "max:min"),
     ("bright_band_at_m", "brightest band, height"),
     ("texture_over_mean", "texture modulation over the mean (drama)"),
@@ -58,13 +59,23 @@ def headline(still: LitScene) -> tuple[tuple[str, str], ...]:
     surface = still.lit_surfaces[0]
     found = by_key(still.numbers)
     units = units_of(still.scene)
-    wanted = [(f"{surface}.{key}", words) for key, words in HEADLINE]
+    relief = f"{surface}.flat.average_lx" in found
+    wanted = [
+        (f"{surface}.{key}", "average by area" if key == "average_lx" and not relief else words)
+        for key, words in HEADLINE
+    ]
     if is_level(surface):
         wanted = [(f"{surface}.{key}", words) for key, words in HEADLINE_LEVEL]
         plan = plan_for(still.scene, surface)
         if plan is not None:
             wanted += [(f"run.{plan.tag}.{key}", words) for key, words in HEADLINE_ACROSS]
         wanted += list(HEADLINE_ROOM)
+    on_pictures = [
+        (f"painting {one.tag}.{key}", f"{words} on “{one.tag}”")
+        for one in still.scene.paintings
+        for key, words in (("average_lx", "average"), ("max_lx", "greatest"))
+    ]
+    wanted = on_pictures + wanted
     return tuple(
         (words, say(found[key], units))
         for key, words in wanted
