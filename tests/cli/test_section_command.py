@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -182,8 +183,14 @@ def test_what_cannot_be_cut_is_said_in_one_line(arguments, line, tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_check_warns_of_what_a_section_shows():
-    done = CliRunner().invoke(main, ["check", "hotel-bar"])
+def test_check_warns_of_what_a_section_shows(tmp_path):
+    bar = Path(located("hotel-bar")).read_text(encoding="utf-8")
+    assert "[[eye]]" in bar
+    # the eyes that it states are the ones that count, and they see nothing
+    assert "sees the opening past" not in CliRunner().invoke(main, ["check", "hotel-bar"]).output
+    anyone = tmp_path / "anyone.toml"
+    anyone.write_text(re.sub(r"\[\[eye\]\]\n(?:.+\n)+", "", bar))
+    done = CliRunner().invoke(main, ["check", str(anyone)])
     found = re.search(r"sees the opening past fascia F1, 600 mm to (\d+) mm", done.output)
     _, made = sections("hotel-bar")
     numbers = {n.key: n.value for n in section_numbers(made[0])}

@@ -29,6 +29,9 @@ EYE_STEP_M = 0.3
 #: Meshes of more triangles than this are left out of the look over the whole floor plan.
 MOST_TRIANGLES = 400
 
+#: Warnings about eyes of usual heights, anywhere in the room.
+OF_USUAL_EYES = ("seen_past_screen", "no_screen_does_both")
+
 
 def sections_of(scene: Scene) -> tuple[RunSection, ...]:
     """Section of every run, through its middle."""
@@ -42,10 +45,16 @@ def with_section_warnings(scene: Scene) -> Scene:
     Parameters
     ----------
     scene : Scene
-        Built.
+        Built. Where it states eyes, they are the ones that warnings are about, and the heights
+        that are usual elsewhere are numbers alone.
     """
-    unit = scene.length_unit
-    found = [w for section in sections_of(scene) for w in section_warnings(section, unit)]
+    unit, usual = scene.length_unit, not scene.tables.eye
+    found = [
+        w
+        for section in sections_of(scene)
+        for w in section_warnings(section, unit)
+        if usual or w.key not in OF_USUAL_EYES
+    ]
     known = {(w.key, w.place, w.says) for w in scene.warnings}
     new = [w for w in found if (w.key, w.place, w.says) not in known]
     return replace(scene, warnings=(*scene.warnings, *new)) if new else scene
