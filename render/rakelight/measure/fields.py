@@ -132,17 +132,20 @@ def fields(surface: Surface, lit: Lit, areas: Areas | None = None) -> Fields:
     if surface.name not in lit.direct_lx:
         raise ValueError(f"no light computed for surface {surface.name!r}")
     grid, relief = surface.grid, surface.relief
-    total = lit.total_lx(surface.name)
+    direct = _mixed(lit, lit.direct_lx[surface.name])
+    total = direct + lit.other_lx[surface.name]
+    if surface.name in lit.bounced_lx:
+        total += lit.indirect_lx(surface.name)
     if total.shape != (grid.rows, grid.columns):
         raise ValueError(
             f"light of {surface.name!r} is {total.shape}; its grid is {(grid.rows, grid.columns)}"
         )
     areas = areas_of(surface) if areas is None else areas
     plane = areas.plane_m2
-    direct = lit.runs_lx(surface.name)
     if relief is None:
         return Fields(surface, total, direct, total, direct, plane, plane, _luma(surface))
-    flat_direct = lit.flat_runs_lx(surface.name)
+    parts = lit.flat_lx.get(surface.name)
+    flat_direct = direct if parts is None else _mixed(lit, parts)
     flat = flat_direct + np.float32(surface.other_light_lx)
     if surface.name in lit.flat_bounced_lx:
         flat = flat + lit.flat_bounced_lx[surface.name]
@@ -151,6 +154,14 @@ def fields(surface: Surface, lit: Lit, areas: Areas | None = None) -> Fields:
         feature = (relief.feature_m[1], relief.feature_m[0])
         flat = flat + local_mean(lit.indirect_lx(surface.name), plane > 0, feature, steps)
     return Fields(surface, total, direct, flat, flat_direct, plane, areas.true_m2, _luma(surface))
+
+
+def _mixed(lit: Lit, parts: NDArray[np.float32]) -> NDArray[np.float32]:
+    """All groups at their outputs: `Lit.runs_lx`, which a single group pays dearly for."""
+    if len(parts) != 1:
+        out: NDArray[np.float32] = np.tensordot(lit.output.astype(np.float32), parts, axes=1)
+        return out
+    return parts[0] * np.float32(lit.output[0])
 
 
 def _luma(surface: Surface) -> float:

@@ -17,6 +17,7 @@ from rakelight.errors import InputError
 from rakelight.light.direct import direct
 from rakelight.light.prepare import Prepared, moved, prepare
 from rakelight.measure import Fields, fields
+from rakelight.measure.fields import Areas, areas_of
 from rakelight.read.toml import SceneFile, lay_values
 from rakelight.scene.frame import Frame
 from rakelight.scene.grid import Grid
@@ -110,6 +111,7 @@ class Bench:
     _rooms: dict[float | None, tuple[SceneFile, BareRoom]] = field(default_factory=dict)
     _prepared: dict[float | None, Prepared] = field(default_factory=dict)
     _first: dict[tuple[str, float | None], Scene] = field(default_factory=dict)
+    _areas: Areas | None = None
 
     @property
     def table(self) -> RunTable:
@@ -159,7 +161,10 @@ class Bench:
             lit = direct(prepared)
         except ValueError:  # the opening's near edge stands in the relief
             return None
-        return Trial(scene, plan, room.lines()[plan.line], fields(target, lit), below_m)
+        if self._areas is None or not self._areas.serve(target):
+            self._areas = areas_of(target)
+        seen = fields(target, lit, self._areas)
+        return Trial(scene, plan, room.lines()[plan.line], seen, below_m)
 
     def off(self, trial: Trial, away_m: float, turn_rad: float) -> Trial | None:
         """The same with the run off its place: farther from the wall, tilted toward it more."""

@@ -129,12 +129,21 @@ def hide_flow(
     """
     rays = end_points.shape[1]
     spread = start_points.shape[1]
+    # what misses the box around all things misses each of them
+    least = np.full(3, np.inf, np.float32)
+    most = np.full(3, -np.inf, np.float32)
+    for t in range(low.shape[0]):
+        for axis in range(3):
+            least[axis] = min(least[axis], low[t, axis])
+            most[axis] = max(most[axis], high[t, axis])
     for p in numba.prange(starts.shape[0]):
         found = np.empty(low.shape[0], np.int32)
         for q in range(p + 1 if upper else 0, ends.shape[0]):
             a = start_groups[p]
             b = end_groups[q]
             if not (some[a, b] and flow[p, q] > 0.0):
+                continue
+            if not meets_box(starts[p], start_sizes[p], ends[q], end_sizes[q], least, most):
                 continue
             count = 0
             flat = True
