@@ -158,10 +158,12 @@ def fields(surface: Surface, lit: Lit, areas: Areas | None = None) -> Fields:
 
 def _mixed(lit: Lit, parts: NDArray[np.float32]) -> NDArray[np.float32]:
     """All groups at their outputs: `Lit.runs_lx`, which a single group pays dearly for."""
-    if len(parts) != 1:
-        out: NDArray[np.float32] = np.tensordot(lit.output.astype(np.float32), parts, axes=1)
-        return out
-    return parts[0] * np.float32(lit.output[0])
+    out: NDArray[np.float32]
+    if len(parts) == 1:
+        out = parts[0] * np.float32(lit.output[0])
+    else:
+        out = np.tensordot(lit.output.astype(np.float32), parts, axes=1)
+    return out
 
 
 def _luma(surface: Surface) -> float:

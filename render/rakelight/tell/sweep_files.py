@@ -1,6 +1,7 @@
 """All files of a sweep, by name: tables, sentences, charts, strip, film."""
 
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 from rakelight.picture.tone import WHITE
 from rakelight.study.pooled import pooled_ev100
@@ -26,7 +27,7 @@ def stem_of(sweep: Sweep) -> str:
 def sweep_files(
     story: Story, store: StepStore, *, film: bool = True, stills: bool = False
 ) -> Iterator[tuple[str, bytes]]:
-    """Make the files one after the other, so that no more than one is in memory.
+    """Make the files one after the other; the film, which takes longest, beside all others.
 
     Everything is read back from the store: a sweep that was interrupted gives the same bytes as
     one that was not.
@@ -46,6 +47,26 @@ def sweep_files(
     told = told_of(story, store)
     exposed = _exposed(story, told)
     lines = caption_lines(story, told, exposed)
+    if not film or len(told) < 2 or len(sweep.ranges) == 2 or exposed is None:
+        yield from _still_files(story, store, told, exposed, lines, stills=stills)
+        return
+    with ThreadPoolExecutor(1) as pool:
+        made = pool.submit(film_mp4, story, told, store, exposed)
+        yield from _still_files(story, store, told, exposed, lines, stills=stills)
+        yield f"{stem}.mp4", made.result()
+
+
+def _still_files(
+    story: Story,
+    store: StepStore,
+    told: Sequence[Told],
+    exposed: Exposed | None,
+    lines: Sequence[str],
+    *,
+    stills: bool,
+) -> Iterator[tuple[str, bytes]]:
+    """All but the film."""
+    sweep, stem = story.sweep, stem_of(story.sweep)
     yield f"{stem}.csv", steps_csv(story, told)
     yield f"{stem}.json", steps_json(story, told, exposed, lines)
     yield f"{stem}.txt", ("\n".join([*sentences(story, told), "", *lines]) + "\n").encode()
@@ -64,8 +85,6 @@ def sweep_files(
             picture = picture_of(store.picture(story.keys[item.wish.index]))
             codes = sized_codes(picture, exposed.ev100, picture.rgb_cd_m2.shape[1])
             yield f"{stem}.{item.wish.index + 1:03d}.png", png(codes)
-    if film and len(told) > 1:
-        yield f"{stem}.mp4", film_mp4(story, told, store, exposed)
 
 
 def told_of(story: Story, store: StepStore) -> list[Told]:
