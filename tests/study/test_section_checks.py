@@ -94,7 +94,7 @@ def test_eyes_over_the_lip_see_it_and_eyes_below_do_not(tmp_path):
 
 
 def test_a_pendant_is_seen_from_all_over_the_plan():
-    scene = build_scene(located("workshop"))
+    scene = build_scene(located("workshop"), ['run.W1.tilt="15 deg toward"'])
     numbers = {n.key: n.value for n in eye_numbers(scene)}
     assert numbers["run.W1.sight.1600.plan_share"] > 0.9
     assert numbers["run.U1.sight.1600.plan_share"] == 0  # it faces up, over every eye
