@@ -160,7 +160,7 @@ def wish_in_words(wish: Wish, length: LengthUnit, lux: IlluminanceUnit) -> str:
         case "drama_at":
             return (
                 f"drama centre {at} over the floor, met within {say_length(CENTRE_M, length)}; "
-                "among those, the strongest texture over the wall's mean"
+                "of two that come about as near, the stronger texture over the wall's mean"
             )
         case "drama_band":
             return (
@@ -181,12 +181,12 @@ def wish_in_words(wish: Wish, length: LengthUnit, lux: IlluminanceUnit) -> str:
             left = "half" if wish.share > 0.3 else "a tenth"
             return (
                 f"{left} of the peak left {at} from the run (met within {THROW_SHARE:.0%}); "
-                "among those, the highest average"
+                "of two that come about as near, the higher average"
             )
         case "average":
             return (
                 f"average {say_illuminance(wish.lx, lux)} on {on} as dimmed (met within "
-                f"{AVERAGE_SHARE:.0%}); among those, the smallest max:min"
+                f"{AVERAGE_SHARE:.0%}); of two about as near, the smaller max:min"
             )
         case "cutoff":
             return (
