@@ -4,6 +4,7 @@ The longer run on the shipped scenes takes minutes: RAKELIGHT_LONG=1 pytest -k s
 """
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,16 @@ import pytest
 
 from rakelight.light.bounce import BLOCKING, BounceQuality, bounce, prepare_bounce
 from reference.path_tracer import PathTracer
-from reference.plain_rooms import NAMES, block, box_room, even_lit, mean, prepared, waves
+from reference.plain_rooms import (
+    NAMES,
+    block,
+    box_room,
+    even_lit,
+    mean,
+    prepared,
+    true_areas,
+    waves,
+)
 
 SCENES = Path(__file__).parents[2] / "scenes"
 
@@ -33,6 +43,52 @@ def test_a_small_room_with_bumps_and_a_block():
         assert error < 0.01 * traced
         found = mean(surface, out.bounced_lx[surface.name])
         assert found == pytest.approx(traced, rel=0.02, abs=2 * error), surface.name
+
+
+def bright(v_m):
+    """Light in bands, as ledges catch it: half of each hollow is bright, half is dark. [lx]"""
+    return 500 * (1 + np.cos(2 * np.pi * v_m / 0.04 + 0.9))
+
+
+def test_single_vertices_in_hollows_between_bright_bands():
+    """Each vertex sees its own surroundings, not its hollow's mean.
+
+    Root mean square 6 % in hollows and 4 % in the open; with the hollows' pieces alone it was
+    22 % and 8 %. The tracer's own noise is a part of it.
+    """
+    rows, columns = 241, 241
+    heights = waves(rows, columns, 0.6, 0.6, 0.03, 0.04)
+    room = box_room(0.6, 0.5, 0.6, 0.5, step=0.05, heights=heights)
+    main = room.surface("main")
+    lit = even_lit(room, {"main": 1.0})
+    field = np.repeat(bright(main.grid.v_m())[:, None], columns, axis=1)
+    passing = (field * true_areas(main)).sum() / 0.36 * np.ones_like(field)
+    lit = replace(
+        lit,
+        direct_lx={**lit.direct_lx, "main": field[None].astype(np.float32)},
+        flat_lx={"main": passing[None].astype(np.float32)},
+    )
+    ready = prepared(room)
+    quality = BounceQuality(edge_m=0.04, patch_m=0.15, point_edge_m=0.03, point_m=0.1)
+    out, _ = bounce(prepare_bounce(ready, quality), lit)
+
+    tracer = PathTracer(
+        room, (), lambda points, normals, owners: np.where(owners == 0, bright(points[:, 2]), 0.0)
+    )
+    rng = np.random.default_rng(7)
+    openness = ready.reliefs["main"].openness
+    inner = np.zeros(heights.shape, bool)
+    inner[40:-40, 40:-40] = True
+    hollow = rng.choice(np.flatnonzero(inner & (openness < 0.6)), 20, replace=False)
+    open_ = rng.choice(np.flatnonzero(inner & (openness > 0.75)), 20, replace=False)
+    points, normals, _ = tracer.vertices_of(main)
+    which = np.concatenate([hollow, open_])
+    traced, error = tracer.bounced(points[which], normals[which], 10000, rng, main.frame.n)
+    assert np.median(error / traced) < 0.015
+    off = out.bounced_lx["main"].ravel()[which] / traced - 1
+    for part, rms in ((off[:20], 0.08), (off[20:], 0.05)):
+        assert abs(part.mean()) < 0.03
+        assert np.sqrt((part**2).mean()) < rms
 
 
 @pytest.mark.skipif("RAKELIGHT_LONG" not in os.environ, reason="minutes; set RAKELIGHT_LONG=1")

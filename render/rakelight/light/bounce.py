@@ -14,6 +14,7 @@ from rakelight.light.directions import fitted
 from rakelight.light.gather import Directed
 from rakelight.light.hollow_wall import on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
+from rakelight.light.near_light import from_around
 from rakelight.light.patch_means import patch_means
 from rakelight.light.patches import SPLIT
 from rakelight.light.solve import arriving, flux_per_area, solve
@@ -175,7 +176,13 @@ def bounce(
             by_room = fill_hollows(wall.hollows, room_lx, own_rho)
             hollow = inner + (by_room - room_lx)
             along = (gather.grid.along_u, gather.grid.along_v)
-            light = vertex_light(wall.hollows, wall.moments, hollow, *along, coefficients)
+            light, by_pieces = vertex_light(
+                wall.hollows, wall.moments, hollow, *along, coefficients
+            )
+            all_lx = np.tensordot(lit.direct_lx[surface.name], weights, axes=(0, 0)) + light
+            all_lx += by_pieces
+            all_lx *= own_rho
+            light += from_around(surface, wall.normals, wall.moments[0], all_lx, by_pieces)
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += area @ ((caught + inner + by_room) * (1 - own_rho))

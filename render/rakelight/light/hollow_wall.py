@@ -36,6 +36,8 @@ class HollowWall:
         Its pieces and their links.
     moments : ndarray of float32, shape (4, rows, columns)
         Openness of its vertices and the openness's moments.
+    normals : ndarray of float32, shape (3, rows, columns)
+        Their unit normals.
     own : ndarray of int32, shape (own,)
         Its patches among the room's.
     own_subs : ndarray of int32, shape (own subs,)
@@ -60,6 +62,7 @@ class HollowWall:
 
     hollows: Hollows
     moments: Floats32
+    normals: Floats32
     own: Ints
     own_subs: Ints
     catch: Catch
@@ -182,6 +185,7 @@ def hollow_wall(
     return HollowWall(
         hollows=hollows,
         moments=moments,
+        normals=normals,
         own=own,
         own_subs=own_subs,
         catch=Catch(hollows, moments, facing, normals[2] < STEEP),

@@ -264,8 +264,8 @@ def vertex_light(
     along_u: tuple[Ints, Floats32],
     along_v: tuple[Ints, Floats32],
     coefficients_lx: Floats32,
-) -> Floats32:
-    """Bounced light of a relief's vertices, shape (rows, columns, bands). [lx]
+) -> tuple[Floats32, Floats32]:
+    """Bounced light of a relief's vertices: of the room, and of their hollow by its pieces.
 
     Parameters
     ----------
@@ -279,9 +279,15 @@ def vertex_light(
         Nodes and weights that interpolate the room's light at each column and row.
     coefficients_lx : ndarray of float32, shape (4, nodes up v, nodes along u, bands)
         The room's light as a linear function of direction. [lx]
+
+    Returns
+    -------
+    ndarray of float32, two of shape (rows, columns, bands)
+        Together all that was reflected. [lx]
     """
     heights = hollows.relief.heights_m
     out = np.empty((*heights.shape, hollow_lx.shape[1]), np.float32)
+    inside = np.zeros_like(out)
     light_vertices(
         heights,
         moments,
@@ -296,5 +302,6 @@ def vertex_light(
         *along_v,
         coefficients_lx,
         out,
+        inside,
     )
-    return out
+    return out, inside

@@ -28,9 +28,9 @@ def exchange(starts, targets, weights, exitance, out):
 @kernel
 def light_vertices(
     heights, moments, size, low, high, bins, first, openness, received, columns_at, columns_mix,
-    rows_at, rows_mix, coefficients, out,
+    rows_at, rows_mix, coefficients, out, inside,
 ):  # fmt: skip
-    """Bounced light of every vertex: the room through its openness, the hollow for the rest.
+    """Bounced light of every vertex: of the room through its openness, of the hollow for the rest.
 
     What the hollow sends is the mean exitance of what the pieces around the vertex, at its
     height, have behind their horizons, times what the vertex's own horizon hides.
@@ -39,7 +39,8 @@ def light_vertices(
     received (N, B) float32 [lx]: of the pieces, from their hollow; columns_at, columns_mix (C, 4)
     int32 and float32, rows_at, rows_mix (R, 4): four nodes and their weights for each column
     and row; coefficients (4, NV, NU, B) float32 [lx]: the room's light on the mean plane as a
-    linear function of direction; out (R, C, B) float32 [lx].
+    linear function of direction; out, inside (R, C, B) float32 [lx]: of the room and of the
+    hollow, the latter zeros.
     """
     rows, columns = heights.shape
     bands = out.shape[2]
@@ -84,4 +85,4 @@ def light_vertices(
             if hidden > np.float32(1e-6):
                 own = max(F1 - moments[0, r, c], F0) / hidden
                 for b in range(bands):
-                    out[r, c, b] += own * sums[b]
+                    inside[r, c, b] = own * sums[b]
