@@ -40,6 +40,10 @@ def hashes(folder):
     }
 
 
+def but_the_film(folder):
+    return {name: found for name, found in hashes(folder).items() if not name.endswith(".mp4")}
+
+
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory):
     folder = tmp_path_factory.mktemp("whole")
@@ -94,7 +98,7 @@ def test_the_film_holds_every_step_and_says_its_value(whole):
 
 def test_a_killed_sweep_goes_on_and_ends_with_the_same_bytes(whole, tmp_path, monkeypatch):
     folder, _ = whole
-    arguments = ["ticket-hall-graze", *RANGE, "--out", tmp_path, *SMALL]
+    arguments = ["ticket-hall-graze", *RANGE, "--out", tmp_path, "--no-film", *SMALL]
     steps, light_step = [], sweep_module.light_step
 
     def interrupted(*given, **more):
@@ -117,12 +121,12 @@ def test_a_killed_sweep_goes_on_and_ends_with_the_same_bytes(whole, tmp_path, mo
     assert done.exit_code == 0
     assert len(lit) == 2
     assert "2 of 4 steps were finished before and were not lit again." in done.output
-    assert hashes(tmp_path) == hashes(folder)
+    assert hashes(tmp_path) == but_the_film(folder)
 
     again = invoke(*arguments)
     assert len(lit) == 2
     assert "4 of 4 steps were finished before" in again.output
-    assert hashes(tmp_path) == hashes(folder)
+    assert hashes(tmp_path) == but_the_film(folder)
 
 
 def test_a_step_that_is_not_whole_is_lit_again(whole, tmp_path):
@@ -133,9 +137,23 @@ def test_a_step_that_is_not_whole_is_lit_again(whole, tmp_path):
     (broken / "picture.npz").write_bytes(b"half")
     (emptied / "step.json").unlink()
     (steps / ".part-0123").mkdir()  # what a killed process leaves
-    done = invoke("ticket-hall-graze", *RANGE, "--out", tmp_path, *SMALL)
+    done = invoke("ticket-hall-graze", *RANGE, "--out", tmp_path, "--no-film", *SMALL)
     assert "2 of 4 steps were finished before" in done.output
-    assert hashes(tmp_path) == hashes(folder)
+    assert hashes(tmp_path) == but_the_film(folder)
+
+
+def test_steps_of_another_program_are_removed(tmp_path):
+    arguments = ["ticket-hall-graze", "--setback", "4in,6in", "--out", tmp_path, "--no-pictures"]
+    invoke(*arguments, *SMALL)
+    steps = tmp_path / "ticket-hall-graze.steps"
+    old, kept = sorted(steps.iterdir())
+    for name in ("0" * 40, ".part-0"):  # by an older version, one of them half
+        shutil.copytree(old, steps / name)
+        (steps / name / "program").write_text("0.0.1 abc")
+    done = invoke(*arguments, *SMALL)
+    assert "2 of 2 steps were finished before" in done.output
+    assert "another version of this program made: 1." in done.output
+    assert sorted(steps.iterdir()) == [old, kept]
 
 
 def test_other_content_of_a_photometric_file_makes_steps_stale(tmp_path):

@@ -116,7 +116,8 @@ def sweep(
         most_px=ANY_PX if stills else WIDEST_PX,
     )
     folder = output_folder(out)
-    store = StepStore(folder / f"{scene_file.name}.steps")
+    store = StepStore(folder / f"{scene_file.name}.steps", program())
+    stale = store.prune()
     story = Story(planned)
     try:
         with steps() as progress:
@@ -139,6 +140,8 @@ def sweep(
             err=True,
         )
         raise
+    if stale:
+        click.echo(f"Steps removed that another version of this program made: {stale}.", err=True)
     print_story(story, store, files, as_json=as_json)
     if drop_steps:
         shutil.rmtree(store.folder, ignore_errors=True)

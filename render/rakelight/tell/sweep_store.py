@@ -12,6 +12,7 @@ from rakelight.errors import InputError
 from rakelight.study.step import Step, step_of
 
 _PART = ".part-"
+_PROGRAM = "program"
 _NAMES = ("step.json", "curves.npz", "picture.npz")
 
 
@@ -22,10 +23,12 @@ class StepStore:
     ----------
     folder : Path
         Made when the first step is kept.
+    code : str
+        The program that makes the steps, from `program`.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, code: str = "") -> None:
+        self.folder, self.code = folder, code
 
     def has(self, key: str) -> bool:
         """Whether the step of a key is here, whole."""
@@ -51,6 +54,7 @@ class StepStore:
                 with (part / name).open("wb") as file:
                     file.write(data)
             sizes = {name: len(data) for name, data in files.items()}
+            (part / _PROGRAM).write_text(self.code)
             (part / "sizes").write_text("".join(f"{n} {s}\n" for n, s in sorted(sizes.items())))
             shutil.rmtree(self.folder / key, ignore_errors=True)
             os.replace(part, self.folder / key)
@@ -87,6 +91,25 @@ class StepStore:
     def picture(self, key: str) -> bytes:
         """Bytes of a step's picture."""
         return (self.folder / key / "picture.npz").read_bytes()
+
+    def prune(self) -> int:
+        """Remove what another program kept, or was still writing: no sweep can use it again.
+
+        Returns
+        -------
+        int
+            Number of steps removed. Those of this program stay, of other sweeps too.
+        """
+        count = 0
+        for home in sorted(self.folder.iterdir()) if self.folder.is_dir() else ():
+            try:
+                own = (home / _PROGRAM).read_text() == self.code
+            except OSError:
+                own = False
+            if not own and home.is_dir():
+                shutil.rmtree(home, ignore_errors=True)
+                count += not home.name.startswith(_PART)
+        return count
 
     def bytes_kept(self) -> int:
         """Size of all that is kept."""
