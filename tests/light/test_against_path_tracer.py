@@ -5,12 +5,11 @@ The longer run on the shipped scenes takes minutes: RAKELIGHT_LONG=1 pytest -k s
 
 import os
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from rakelight.light.bounce import BLOCKING, BounceQuality, bounce, prepare_bounce
+from rakelight.light.bounce import BounceQuality, bounce, prepare_bounce
 from reference.path_tracer import PathTracer
 from reference.plain_rooms import (
     NAMES,
@@ -22,8 +21,7 @@ from reference.plain_rooms import (
     true_areas,
     waves,
 )
-
-SCENES = Path(__file__).parents[2] / "scenes"
+from reference.traced_scenes import compare
 
 
 def test_a_small_room_with_bumps_and_a_block():
@@ -94,18 +92,10 @@ def test_single_vertices_in_hollows_between_bright_bands():
 @pytest.mark.skipif("RAKELIGHT_LONG" not in os.environ, reason="minutes; set RAKELIGHT_LONG=1")
 @pytest.mark.parametrize("name", ["ticket-hall-graze", "ticket-hall-wash", "gallery-glow"])
 def test_shipped_scenes(name):
-    """Means of surfaces; 8 % is what direct light on one-cell cliffs allows so far."""
-    from rakelight import api
+    """Means of surfaces; the graze is the worst, at 4 %.
 
-    scene = api.load(SCENES / f"{name}.toml")
-    ready = api.prepare(scene)
-    out, _ = bounce(prepare_bounce(ready), api.light(scene, ready))
-    bodies = [body for body in scene.room.bodies if body.kind in BLOCKING]
-    tracer = PathTracer(scene.room, bodies)
-    rng = np.random.default_rng(1)
-    for number, surface in enumerate(scene.room.surfaces):
-        own = np.flatnonzero(tracer.owner == number)
-        traced, error = tracer.mean_over(own, 600_000, rng)
-        found = mean(surface, out.indirect_lx(surface.name))
-        print(f"{name} {surface.name}: {found:.2f} against {traced:.2f} +- {error:.2f} lx")
-        assert found == pytest.approx(traced, rel=0.08, abs=2 * error), surface.name
+    `tests/reference/traced_scenes.py` prints them with 20 vertices, which do not all agree yet.
+    """
+    surfaces, _ = compare(name, 200_000, 100)
+    for what, found, traced, error in surfaces:
+        assert found == pytest.approx(traced, rel=0.05, abs=2 * error), what

@@ -1,0 +1,77 @@
+"""Bounced light of shipped scenes beside the path tracer's: means of surfaces, and 20 vertices.
+
+    python tests/reference/traced_scenes.py SCENE [PATHS] [PATHS A VERTEX]
+
+The vertices lie on the wall with the deepest relief, half of them among the tenth that sees the
+least of the room. Minutes a scene; small surfaces (frames of pictures) are left out.
+"""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from reference.path_tracer import PathTracer
+from reference.plain_rooms import mean
+
+SCENES = Path(__file__).parents[2] / "scenes"
+#: Surfaces smaller than this have no line of their own. [m2]
+LEAST_M2 = 1.0
+
+
+def compare(name, paths, paths_a_vertex):
+    """Lines (surface or vertex, found, traced, standard error), lx, of two kinds."""
+    from rakelight import api
+    from rakelight.light.bounce import BLOCKING, bounce, prepare_bounce
+
+    scene = api.load(SCENES / f"{name}.toml")
+    ready = api.prepare(scene)
+    out, _ = bounce(prepare_bounce(ready), api.light(scene, ready))
+    room = scene.room
+    tracer = PathTracer(room, [body for body in room.bodies if body.kind in BLOCKING])
+    rng = np.random.default_rng(1)
+    surfaces = []
+    for number, surface in enumerate(room.surfaces):
+        if surface.grid.width_m * surface.grid.height_m < LEAST_M2:
+            continue
+        own = np.flatnonzero(tracer.owner == number)
+        found = mean(surface, out.indirect_lx(surface.name))
+        surfaces.append((surface.name, found, *tracer.mean_over(own, paths, rng)))
+    walls = [surface for surface in room.surfaces if surface.relief is not None]
+    wall = max(walls, key=lambda one: float(np.ptp(one.relief.heights_m)))
+    openness = ready.reliefs[wall.name].openness
+    low, middle = np.quantile(openness, [0.1, 0.5])
+    which = np.concatenate(
+        [
+            rng.choice(np.flatnonzero(openness < low), 10, replace=False),
+            rng.choice(np.flatnonzero(openness > middle), 10, replace=False),
+        ]
+    )
+    points, normals, _ = tracer.vertices_of(wall)
+    light, error = tracer.bounced(points[which], normals[which], paths_a_vertex, rng, wall.frame.n)
+    found = out.indirect_lx(wall.name).ravel()[which]
+    names = [f"openness {share:.2f}" for share in openness.ravel()[which]]
+    return surfaces, list(zip(names, found, light, error, strict=True))
+
+
+def main():
+    """Print the table of one scene."""
+    name, *counts = sys.argv[1:]
+    paths = int(counts[0]) if counts else 200_000
+    paths_a_vertex = int(counts[1]) if len(counts) > 1 else 40_000
+    for lines in compare(name, paths, paths_a_vertex):
+        for what, found, traced, error in lines:
+            off, share = 100 * (found / traced - 1), 100 * error / traced
+            print(
+                f"{name:18s} {what:16s} {found:8.2f} {traced:8.2f} lx {off:+6.1f} % +- {share:.1f}"
+            )
+    off = np.array([found / traced - 1 for _, found, traced, _ in lines])
+    print(
+        f"vertices within 5 %: hollows {(abs(off[:10]) < 0.05).sum()}, open "
+        f"{(abs(off[10:]) < 0.05).sum()}; mean {off.mean():+.3f}"
+    )
+
+
+if __name__ == "__main__":
+    main()
