@@ -200,7 +200,7 @@ def relief_scene(surface: Surface, others: Iterable[tuple[Surface, float]]) -> E
         low, right = index[:-1, :-1].ravel(), index[:-1, 1:].ravel()
         up, far = index[1:, :-1].ravel(), index[1:, 1:].ravel()
         triangles = np.concatenate([np.stack([low, right, far], 1), np.stack([low, far, up], 1)])
-        TriangleMesh(scene, np.ascontiguousarray(points[triangles]))
+        TriangleMesh(scene, points, triangles.astype(np.int32))
     return scene
 
 
