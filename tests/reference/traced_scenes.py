@@ -41,11 +41,12 @@ def compare(name, paths, paths_a_vertex):
     walls = [surface for surface in room.surfaces if surface.relief is not None]
     wall = max(walls, key=lambda one: float(np.ptp(one.relief.heights_m)))
     openness = ready.reliefs[wall.name].openness
-    low, middle = np.quantile(openness, [0.1, 0.5])
+    seen = out.indirect_lx(wall.name) > 0  # not behind a picture
+    low, middle = np.quantile(openness[seen], [0.1, 0.5])
     which = np.concatenate(
         [
-            rng.choice(np.flatnonzero(openness < low), 10, replace=False),
-            rng.choice(np.flatnonzero(openness > middle), 10, replace=False),
+            rng.choice(np.flatnonzero(seen & (openness < low)), 10, replace=False),
+            rng.choice(np.flatnonzero(seen & (openness > middle)), 10, replace=False),
         ]
     )
     points, normals, _ = tracer.vertices_of(wall)
