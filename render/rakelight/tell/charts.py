@@ -13,13 +13,13 @@ from typing import Any, Literal
 
 import matplotlib
 import numpy as np
-from matplotlib import font_manager
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, PowerNorm
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from rakelight.tell.lettering import HAIRLINE, INK, QUIET, face
+from rakelight.tell.lettering import HAIRLINE, INK, QUIET
+from rakelight.tell.plates.page import installed_family
 
 Floats = NDArray[np.float64]
 
@@ -64,11 +64,7 @@ def bytes_of(figure: Figure, kind: Literal["png", "svg"]) -> bytes:
 
 def _type(**more: Any) -> Any:
     """The plates' face for matplotlib, with further settings."""
-    path = str(face(10).path)
-    known = {entry.fname for entry in font_manager.fontManager.ttflist}
-    if path not in known:
-        font_manager.fontManager.addfont(path)
-    more["font.family"] = font_manager.FontProperties(fname=path).get_name()
+    more["font.family"] = installed_family()
     return more
 
 

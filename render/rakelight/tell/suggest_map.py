@@ -7,7 +7,6 @@ from typing import Any
 
 import matplotlib
 import numpy as np
-from matplotlib import font_manager
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
@@ -16,7 +15,8 @@ from scipy.interpolate import RegularGridInterpolator
 from rakelight.study.search import Found
 from rakelight.study.tolerance import Tolerances, leeway_of
 from rakelight.tell.cautions import CAUTIONS
-from rakelight.tell.lettering import INK, PAPER, QUIET, face
+from rakelight.tell.lettering import INK, PAPER, QUIET
+from rakelight.tell.plates.page import installed_family
 from rakelight.tell.shown import Units
 from rakelight.tell.suggest_words import band_in_words
 from rakelight.units import say_angle, say_length
@@ -124,7 +124,4 @@ def _axes_style(axes: Axes, found: Found, units: Units, unit: str) -> None:
 
 
 def _type() -> Any:
-    path = str(face(10).path)
-    if path not in {entry.fname for entry in font_manager.fontManager.ttflist}:
-        font_manager.fontManager.addfont(path)
-    return {"font.family": font_manager.FontProperties(fname=path).get_name()}
+    return {"font.family": installed_family()}

@@ -10,6 +10,7 @@ from typing import Literal
 
 import matplotlib
 import numpy as np
+from matplotlib import font_manager
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
@@ -40,6 +41,15 @@ _EM_PX = 200
 def font(weight: Weight = "regular") -> FontProperties:
     """The plates' face, for matplotlib."""
     return FontProperties(fname=str(face_file(weight)))
+
+
+def installed_family() -> str:
+    """Make the face known to matplotlib in both weights and return its family's name."""
+    known = {entry.fname for entry in font_manager.fontManager.ttflist}
+    for path in (str(face_file("regular")), str(face_file("bold"))):
+        if path not in known:
+            font_manager.fontManager.addfont(path)
+    return str(FontProperties(fname=str(face_file("regular"))).get_name())
 
 
 def hex_of(colour: Colour) -> str:
