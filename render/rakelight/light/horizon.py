@@ -49,8 +49,8 @@ def horizon_tangents(
     shift = np.where(along_rows, u, v) / np.abs(large)
     out = np.zeros((azimuths_rad.size, *heights_m.shape), np.float32)
     sheared_horizons(
-        np.ascontiguousarray(heights_m),
-        np.ascontiguousarray(heights_m.T),
+        np.array(heights_m, np.float32, order="C"),  # of one type with its transpose
+        np.array(heights_m.T, np.float32, order="C"),
         major.astype(np.int32),
         shift.astype(np.float32),
         (1.0 / np.abs(large)).astype(np.float32),

@@ -164,12 +164,17 @@ def sheared_horizons(heights, turned, major, shift, step, near, out):
         hull_at = np.empty(max(rows, columns), np.int32)
         hull_h = np.empty(max(rows, columns), np.float32)
         line_h = np.empty(max(rows, columns), np.float32)
-        if major[k] == 1 or major[k] == 2:
-            march(heights, falling, shift[k], per_metre, near, hull_at, hull_h, line_h, out[k])
+        # one call, so that the march is compiled once
+        flat = major[k] == 1 or major[k] == 2
+        field = heights if flat else turned
+        scratch = np.zeros(field.shape, np.float32)
+        march(field, falling, shift[k], per_metre, near, hull_at, hull_h, line_h, scratch)
+        plane = out[k]
+        if flat:
+            for r in range(rows):
+                for c in range(columns):
+                    plane[r, c] = scratch[r, c]
         else:
-            scratch = np.zeros((columns, rows), np.float32)
-            march(turned, falling, shift[k], per_metre, near, hull_at, hull_h, line_h, scratch)
-            plane = out[k]
             for r0 in range(0, rows, 32):  # transposed in blocks that stay in the cache
                 for c0 in range(0, columns, 32):
                     for r in range(r0, min(rows, r0 + 32)):
