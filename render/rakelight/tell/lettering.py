@@ -1,6 +1,7 @@
 """Type on plates: one open face, lines broken to a width, text set on a picture."""
 
 import importlib.util
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -76,12 +77,17 @@ class Style:
 
 def broken(text: str, style: Style, width_px: int) -> list[str]:
     """Break a text into lines no wider than `width_px`; a longer word stands alone."""
+    return broken_by(text, style.width_px, width_px)
+
+
+def broken_by(text: str, width_of: Callable[[str], float], widest: float) -> list[str]:
+    """Break a text into lines that measure no more than `widest`; a longer word stands alone."""
     lines: list[str] = []
     for paragraph in text.split("\n"):
         line = ""
         for word in paragraph.split():
             longer = f"{line} {word}" if line else word
-            if line and style.width_px(longer) > width_px:
+            if line and width_of(longer) > widest:
                 lines.append(line)
                 line = word
             else:

@@ -17,7 +17,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
-from rakelight.tell.lettering import HAIRLINE, INK, PAPER, QUIET, face, face_file
+from rakelight.tell.lettering import HAIRLINE, INK, PAPER, QUIET, broken_by, face, face_file
 
 Colour = tuple[int, int, int]
 Weight = Literal["regular", "bold"]
@@ -88,18 +88,7 @@ class Type:
 
     def broken(self, text: str, width_pt: float) -> list[str]:
         """Lines no wider than `width_pt`; a longer word stands alone."""
-        lines: list[str] = []
-        for paragraph in text.split("\n"):
-            line = ""
-            for word in paragraph.split():
-                longer = f"{line} {word}" if line else word
-                if line and self.width_pt(longer) > width_pt:
-                    lines.append(line)
-                    line = word
-                else:
-                    line = longer
-            lines.append(line)
-        return lines
+        return broken_by(text, self.width_pt, width_pt)
 
     def height_pt(self, text: str, width_pt: float) -> float:
         """Height that a text takes in a column."""
