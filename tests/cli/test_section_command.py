@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from PIL import Image
 
@@ -22,7 +23,8 @@ from rakelight.cli import main
 from rakelight.cli.scenes import located
 from rakelight.measure.section_numbers import run_section, section_numbers
 from rakelight.tell.section import draw_section
-from rakelight.tell.section_parts import Drawing
+from rakelight.tell.section_detail import level_sizes
+from rakelight.tell.section_parts import CURVE, Drawing, room_box
 from rakelight.tell.section_sheet import say_scale, scale_for, section_sheet, sheet_bytes
 from rakelight.units import say_length
 
@@ -119,6 +121,48 @@ def test_the_drawing_is_true_to_scale():
     assert abs(board - [0xC4, 0xBC, 0xAE]).max() < 60  # the board's own tone, or its outline
     assert at(2.0, 2.0).min() > 240  # air
     assert at(2.0, -0.03).max() < 235  # the floor's thickness
+
+
+@pytest.mark.parametrize("name", ["clinic-corridor", "workshop", "chapel-cove"])
+def test_the_candela_curve_stays_in_the_room(name):
+    scene, made = sections(name)
+    for section in made:
+        axes = Figure(figsize=(11, 8)).add_axes((0, 0, 1, 1))
+        draw_section(axes, Drawing(section, scene.room, "m"))
+        curve = next(
+            p.get_xy() for p in axes.patches if to_hex(p.get_facecolor()) == CURVE
+        )  # fmt: skip
+        low_x, high_x, low_y, high_y = room_box(section)
+        assert low_x < curve[:, 0].min()
+        assert curve[:, 0].max() < high_x
+        assert low_y < curve[:, 1].min()
+        assert curve[:, 1].max() < high_y
+
+
+def test_a_detail_gives_the_place_of_what_hides_the_run():
+    # as the scene files state them; a cove's lip stands beyond its ledge, by its own thickness
+    for name, what, at_m in (
+        ("hotel-bar", "to the fascia", 0.27), ("clinic-corridor", "to the panel", 0.45),
+        ("chapel-cove", "cove", 0.212),
+    ):  # fmt: skip
+        scene, made = sections(name)
+        rows = {row[0]: row[2] for row in level_sizes(Drawing(made[0], scene.room, "m"))}
+        assert rows[what] == pytest.approx(at_m, abs=1e-6), name
+        assert rows["setback"] == pytest.approx(scene.runs[0].setback_m, abs=1e-6)
+
+
+def test_a_pendant_hangs_from_the_ceiling_and_its_height_is_given():
+    scene, made = sections("workshop")
+    pendant = made[0]
+    axes = Figure(figsize=(11, 8)).add_axes((0, 0, 1, 1))
+    draw_section(axes, Drawing(pendant, scene.room, "ft"))
+    x, top = pendant.cut.source_m[0], 13 * 0.3048
+    ends = [line.get_xydata() for line in axes.lines]
+    hangs = [e for e in ends if len(e) == 2 and abs(e[0, 0] - e[1, 0]) < 1e-9
+             and e[1, 1] == pytest.approx(top) and abs(e[0, 0] - x) < 0.1]  # fmt: skip
+    assert len(hangs) == 1
+    words = [t.get_text() for t in axes.texts]
+    assert {"10 ft", "3 ft", "13 ft"} <= set(words)
 
 
 def test_scales_are_usual_ones():

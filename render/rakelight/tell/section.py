@@ -1,7 +1,5 @@
 """A dimensioned section square through a run, true to scale: on a sheet, or on a plate's axes."""
 
-from collections.abc import Sequence
-
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
@@ -19,15 +17,17 @@ from rakelight.tell.section_parts import (
     THICK_MM,
     WALLS,
     Drawing,
+    ceiling_over,
     draw_bodies,
     draw_light,
     draw_sight_lines,
     draw_structure,
     grazing_line,
+    hangs_low,
     peak_lands,
     room_box,
 )
-from rakelight.tell.section_pen import PAPER_HEX, QUIET_HEX, Pen
+from rakelight.tell.section_pen import PAPER_HEX, QUIET_HEX, Pen, scale_to_fit
 
 Floats = NDArray[np.float64]
 
@@ -45,13 +45,12 @@ __all__ = [
 def around_mm(drawing: Drawing) -> tuple[float, float, float, float]:
     """Paper around the room that dimensions take: left, right, below, above. [mm]"""
     section = drawing.section
-    rows = {"left": 0, "right": 0, "below": 0, "above": 0}
-    for name, _, _ in _places(section):
-        rows[_side(section.cut, name)] += 1
+    rows = _rows(section)
+    left = rows["left"] + hangs_low(section)
     below = 10.0 + 6 * rows["below"] + ROW_MM * len(section.sights) + 8
     return (
-        max(26.0, THICK_MM + 6 + 5.5 * rows["left"]),
-        18.0 + 5.5 * rows["right"],
+        max(26.0, THICK_MM + 6 + 5.5 * left),
+        18.0 + 5.5 * (rows["right"] + (_ridge(section.cut) is not None)),
         below + 12.0,
         THICK_MM + 3.0 + 6 * rows["above"],
     )
@@ -74,7 +73,7 @@ def draw_section(axes: Axes, drawing: Drawing, *, text_pt: float = 8.0) -> Pen:
     Pen
         For more on the same axes.
     """
-    _fit(axes, room_box(drawing.section), around_mm(drawing))
+    scale_to_fit(axes, room_box(drawing.section), around_mm(drawing), stand=(0.5, 0.5))
     pen = Pen(axes, text_pt)
     section = drawing.section
     draw_structure(pen, drawing)
@@ -89,43 +88,23 @@ def draw_section(axes: Axes, drawing: Drawing, *, text_pt: float = 8.0) -> Pen:
     return pen
 
 
-def _fit(axes: Axes, box: tuple[float, float, float, float], around_mm: Sequence[float]) -> None:
-    """Set one scale so that a box and the paper around it just fit, in the middle."""
-    figure = axes.figure
-    size = np.array(figure.get_size_inches()) * 25.4  # type: ignore[union-attr]
-    place = axes.get_position()
-    wide, tall = size[0] * place.width, size[1] * place.height
-    left, right, below, above = around_mm
-    mm = max(
-        (box[1] - box[0]) / max(wide - left - right, 10.0),
-        (box[3] - box[2]) / max(tall - below - above, 10.0),
-    )
-    spare_x = wide * mm - (box[1] - box[0]) - (left + right) * mm
-    spare_y = tall * mm - (box[3] - box[2]) - (below + above) * mm
-    x0, y0 = box[0] - left * mm - spare_x / 2, box[2] - below * mm - spare_y / 2
-    axes.set_xlim(x0, x0 + wide * mm)
-    axes.set_ylim(y0, y0 + tall * mm)
-    axes.set_axis_off()
-
-
 def _curve_mm(pen: Pen, drawing: Drawing) -> float:
-    """Length of the curve's peak on paper that keeps it within the room, but for a little."""
+    """Length of the curve's peak on paper that keeps it within the room."""
     section = drawing.section
     cut = section.cut
     aims, candela = candela_in_section(cut, section.line, 72)
     ways = np.stack([cut.direction(float(aim)) for aim in aims])
     unit = candela[:, None] * ways / max(float(candela.max()), 1e-12)
     box = room_box(section)
-    spare = 7.0 * pen.mm
     fits = [42.0]
     for axis, low, high in ((0, box[0], box[1]), (1, box[2], box[3])):
         for limit, most in (
-            (float(cut.source_m[axis]) - low + spare, -float(unit[:, axis].min())),
-            (high - float(cut.source_m[axis]) + spare, float(unit[:, axis].max())),
+            (float(cut.source_m[axis]) - low, -float(unit[:, axis].min())),
+            (high - float(cut.source_m[axis]), float(unit[:, axis].max())),
         ):
             if most > 1e-6:
                 fits.append(limit / most / pen.mm)
-    return max(14.0, min(fits))
+    return max(10.0, min(fits))
 
 
 def _wall_names(pen: Pen, drawing: Drawing) -> None:
@@ -185,6 +164,27 @@ def _side(cut: SectionCut, name: str) -> str:
     return "below" if normal[1] > 0 else "above"
 
 
+def _rows(section: RunSection) -> dict[str, int]:
+    """How many dimensions of landings stand on each side of the room."""
+    rows = {"left": 0, "right": 0, "below": 0, "above": 0}
+    for name, _, _ in _places(section):
+        rows[_side(section.cut, name)] += 1
+    return rows
+
+
+def _ridge(cut: SectionCut) -> Floats | None:
+    """Where a ceiling is highest between the walls; None if that is at a wall."""
+    if cut.upright:
+        return None
+    shell = [s for s in cut.segments if s.shell and s.name.startswith("ceiling")]
+    points = [p for s in shell for p in (s.a_m, s.b_m)]
+    if not points:
+        return None
+    top = max(points, key=lambda p: float(p[1]))
+    ends = [p[1] for p in (min(points, key=lambda p: p[0]), max(points, key=lambda p: p[0]))]
+    return top if float(top[1]) > max(map(float, ends)) + 1e-3 else None
+
+
 def _landings(pen: Pen, drawing: Drawing) -> None:
     """Dimensions of the places where beam and cut-off lines land, outside the room."""
     section = drawing.section
@@ -198,11 +198,12 @@ def _landings(pen: Pen, drawing: Drawing) -> None:
             out = (THICK_MM + 5 + 5.5 * rows[side]) * mm
             x = box[0] - out if side == "left" else box[1] + out
             foot = 0.0 if not cut.upright else box[2]
-            pen.upward(foot, float(point[1]), x, words, reach_to_m=float(point[0]), colour=colour)
+            pen.size(foot, float(point[1]), x, words, upright=True, reach_to_m=float(point[0]),
+                     colour=colour)  # fmt: skip
         else:
             out = (THICK_MM + 4.5 + 6 * rows[side]) * mm
             y = box[2] - out if side == "below" else box[3] + out
-            pen.across(0.0, float(point[0]), y, words, reach_to_m=float(point[1]), colour=colour)
+            pen.size(0.0, float(point[0]), y, words, reach_to_m=float(point[1]), colour=colour)
         rows[side] += 1
 
 
@@ -253,7 +254,7 @@ def _eye(pen: Pen, at_m: Floats) -> None:
 
 
 def _sizes(pen: Pen, drawing: Drawing) -> None:
-    """Height of the room at its far wall."""
+    """Heights of the room at its far wall and at its ridge, and of a run far below the ceiling."""
     section = drawing.section
     cut, mm = section.cut, pen.mm
     box = room_box(section)
@@ -265,10 +266,21 @@ def _sizes(pen: Pen, drawing: Drawing) -> None:
         key=lambda p: float(p[0]),
         default=None,
     )
-    if top is not None:
-        words = drawing.say(float(cut.over_floor_m(top)))
-        pen.upward(0.0, float(top[1]), x, words, reach_from_m=box[1], reach_to_m=float(top[0]),
-                   colour=QUIET_HEX)  # fmt: skip
+    ridge = _ridge(cut)
+    for number, (point, end) in enumerate(((top, box[1]), (ridge, box[1]))):
+        if point is not None:
+            pen.size(
+                0.0, float(point[1]), x + 6.5 * number * mm,
+                drawing.say(float(cut.over_floor_m(point))), upright=True, reach_from_m=end,
+                reach_to_m=float(point[0]), colour=QUIET_HEX,
+            )  # fmt: skip
+    if hangs_low(section):
+        place, level = float(cut.source_m[0]), float(cut.source_m[1])
+        x = box[0] - (THICK_MM + 5 + 5.5 * _rows(section)["left"]) * mm
+        over = ceiling_over(cut, cut.source_m)
+        for low, high, reach in ((0.0, level, place), (level, over, None)):
+            pen.size(low, high, x, drawing.say(high - low), upright=True, reach_from_m=None,
+                     reach_to_m=reach, colour=QUIET_HEX)  # fmt: skip
 
 
 def _name_lines(pen: Pen, section: RunSection) -> None:

@@ -28,6 +28,8 @@ DASH_CUT, DASH_EYE = (7.0, 2.0), (1.6, 1.6)
 #: Walls, floor and ceiling are drawn this thick. [mm]
 THICK_MM = 3.0
 ROW_MM = 5.6
+#: What is farther away is not in the detail. [m]
+NEAR_M = 0.6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,6 +91,15 @@ def ceiling_over(cut: SectionCut, point_m: Floats) -> float:
             # over a slot: the plane goes on
             best = float(at) if math.isnan(best) else best
     return best
+
+
+def hangs_low(section: RunSection) -> bool:
+    """Whether a run hangs so far below the ceiling that its detail does not show both."""
+    over = ceiling_over(section.cut, section.cut.source_m)
+    return bool(
+        section.plan.along == "ceiling" and section.plan.kind != "free"
+        and over - float(section.cut.source_m[1]) > NEAR_M
+    )  # fmt: skip
 
 
 def grazing_line(section: RunSection) -> Floats:
@@ -172,6 +183,13 @@ def draw_bodies(pen: Pen, drawing: Drawing) -> None:
         if len(outline):
             pen.fill(outline, OTHER, edge=INK_HEX, wide_pt=0.4, order=4.0)
     own = body_outline(cut, drawing.room.bodies, plan.line)
+    if len(own) and plan.along == "ceiling" and not cut.upright:
+        # what it hangs by: where is not stated, so one line stands for all
+        top = np.array([(own[:, 0].min() + own[:, 0].max()) / 2, own[:, 1].max()])
+        others = [s for s in cut.segments if not s.name.startswith("housing")]
+        up, which = first_met(top, np.array([0.0, 1.0]), others, 1e-4)
+        if which >= 0 and up > 0.02:
+            pen.line([top, top + np.array([0.0, up])], INK_HEX, 0.5, order=3.9)
     if len(own):
         pen.fill(own, HOUSING, edge=INK_HEX, wide_pt=0.6, order=4.1)
         pen.keep_off(own)

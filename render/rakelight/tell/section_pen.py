@@ -37,6 +37,48 @@ def font(size_pt: float, weight: str = "regular") -> FontProperties:
     return FontProperties(fname=str(face(10, weight).path), size=size_pt)
 
 
+def paper_mm(axes: Axes) -> tuple[float, float]:
+    """Width and height of the paper that axes take. [mm]"""
+    figure: Any = axes.get_figure(root=True)
+    wide, tall = figure.get_size_inches()
+    place = axes.get_position()
+    return float(wide * 25.4 * place.width), float(tall * 25.4 * place.height)
+
+
+def scale_to_fit(
+    axes: Axes,
+    box: tuple[float, float, float, float],
+    around: Sequence[float],
+    *,
+    stand: tuple[float, float],
+) -> None:
+    """Set one scale so that a box and the paper around it just fit into axes.
+
+    Parameters
+    ----------
+    axes : Axes
+        On a figure of known size.
+    box : tuple of float
+        Least and greatest across, least and greatest up. [m]
+    around : sequence of float
+        Paper left, right, below and above the box. [mm]
+    stand : tuple of float
+        Share of the spare paper left of it, and below it.
+    """
+    wide, tall = paper_mm(axes)
+    left, right, below, above = around
+    mm = max(
+        (box[1] - box[0]) / max(wide - left - right, 10.0),
+        (box[3] - box[2]) / max(tall - below - above, 10.0),
+    )
+    spare_x = wide * mm - (box[1] - box[0]) - (left + right) * mm
+    spare_y = tall * mm - (box[3] - box[2]) - (below + above) * mm
+    x0, y0 = box[0] - left * mm - spare_x * stand[0], box[2] - below * mm - spare_y * stand[1]
+    axes.set_xlim(x0, x0 + wide * mm)
+    axes.set_ylim(y0, y0 + tall * mm)
+    axes.set_axis_off()
+
+
 @dataclass(slots=True, eq=False)
 class Pen:
     """Draws on axes whose data are metres, with paper millimetres at hand.
@@ -57,10 +99,8 @@ class Pen:
     @property
     def mm(self) -> float:
         """Metres for each millimetre of paper."""
-        figure: Any = self.axes.figure
-        wide = float(figure.get_size_inches()[0]) * 25.4 * self.axes.get_position().width
         low, high = self.axes.get_xlim()
-        return float(high - low) / wide
+        return float(high - low) / paper_mm(self.axes)[0]
 
     def line(
         self,
@@ -144,11 +184,10 @@ class Pen:
     def box_of(self, text: Text) -> Box:
         """Pixels that a text takes, in the figure's own resolution."""
         figure: Any = self.axes.figure
-        canvas = figure.canvas
+        canvas: Any = figure.canvas
         if not isinstance(canvas, FigureCanvasAgg):
             canvas = FigureCanvasAgg(figure)
-        renderer: Any = canvas.get_renderer()  # type: ignore[no-untyped-call]
-        box = text.get_window_extent(renderer)
+        box = text.get_window_extent(canvas.get_renderer())
         return (box.x0, box.y0, box.x1, box.y1)
 
     def keep_off(self, outline_m: Floats) -> None:
@@ -247,52 +286,41 @@ class Pen:
                     cost += 1.0
         return cost
 
-    def across(
+    def size(
         self,
         from_m: float,
         to_m: float,
         at_m: float,
         words: str,
         *,
+        upright: bool = False,
         reach_from_m: float | None = None,
         reach_to_m: float | None = None,
         colour: Colour = INK_HEX,
     ) -> None:
-        """A level dimension between two distances, with lines that reach up or down to them.
+        """A dimension between two distances, with lines that reach out to it.
 
         Parameters
         ----------
         from_m, to_m : float
-            The distances. [m]
+            The distances; heights for an upright one. [m]
         at_m : float
-            Height of the dimension line. [m]
+            Height of the dimension line, or where it stands. [m]
         words : str
             Name and value.
+        upright : bool
+            Whether it is between heights.
         reach_from_m, reach_to_m : float, optional
-            Heights from which the two ends come. [m]
+            Heights, or distances, from which the two ends come. [m]
         """
-        self._dimension(
-            np.array([from_m, at_m]), np.array([to_m, at_m]), words,
-            None if reach_from_m is None else np.array([from_m, reach_from_m]),
-            None if reach_to_m is None else np.array([to_m, reach_to_m]), colour,
-        )  # fmt: skip
 
-    def upward(
-        self,
-        from_m: float,
-        to_m: float,
-        at_m: float,
-        words: str,
-        *,
-        reach_from_m: float | None = None,
-        reach_to_m: float | None = None,
-        colour: Colour = INK_HEX,
-    ) -> None:
-        """An upright dimension between two heights; as `across`, turned."""
+        def place(along_m: float, across_m: float) -> Floats:
+            return np.array([across_m, along_m] if upright else [along_m, across_m])
+
         self._dimension(
-            np.array([at_m, from_m]), np.array([at_m, to_m]), words,
-            None if reach_from_m is None else np.array([reach_from_m, from_m]),
-            None if reach_to_m is None else np.array([reach_to_m, to_m]), colour,
+            place(from_m, at_m), place(to_m, at_m), words,
+            None if reach_from_m is None else place(from_m, reach_from_m),
+            None if reach_to_m is None else place(to_m, reach_to_m), colour,
         )  # fmt: skip
 
     def _dimension(

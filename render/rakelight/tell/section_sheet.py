@@ -17,7 +17,7 @@ from rakelight.study.section_checks import named_eye_numbers
 from rakelight.tell.cautions import CAUTIONS
 from rakelight.tell.lettering import HAIRLINE
 from rakelight.tell.section import around_mm, draw_section
-from rakelight.tell.section_detail import detail_box, draw_detail
+from rakelight.tell.section_detail import detail_box, draw_detail, level_sizes
 from rakelight.tell.section_parts import CUT, EYE, LIGHT, Drawing, room_box
 from rakelight.tell.section_pen import INK_HEX, PAPER_HEX, QUIET_HEX, Pen, font, hex_colour
 from rakelight.tell.section_words import facts
@@ -160,7 +160,7 @@ def _detail_view(figure: Figure, drawing: Drawing, left: float, top: float) -> t
     """The detail's axes, as wide as the column; returns its scale and where it ends. [mm]"""
     low_x, high_x, low_y, high_y = detail_box(drawing)
     wide, most = COLUMN_MM - 14.0, 100.0
-    need = 1000 * max((high_x - low_x) / (wide - 44), (high_y - low_y) / (most - 22))
+    need = 1000 * max((high_x - low_x) / (wide - 40), (high_y - low_y) / (most - 22))
     scale = scale_for(need, drawing.unit)
     mm = scale / 1000
     tall = min(most, max(58.0, (high_y - low_y) / mm + 34))
@@ -174,7 +174,7 @@ def _detail_view(figure: Figure, drawing: Drawing, left: float, top: float) -> t
         axes.set_ylim(low_y - 0.3 * spare, low_y - 0.3 * spare + tall * mm)
     axes.set_axis_off()
     draw_detail(axes, drawing)
-    return scale, top - tall - 24.0
+    return scale, top - tall - 6.0 - 6.0 * max(3, len(level_sizes(drawing)))
 
 
 def _words(figure: Figure, scene: Scene, drawing: Drawing, left: float, top: float) -> None:

@@ -5,7 +5,7 @@ from matplotlib.axes import Axes
 
 from rakelight.tell.plates.page import Type
 from rakelight.tell.section import Drawing, draw_bodies, draw_light, draw_structure, room_box
-from rakelight.tell.section_pen import Pen
+from rakelight.tell.section_pen import Pen, paper_mm, scale_to_fit
 
 #: Structure drawn around the room. [mm]
 AROUND_MM = 3.5
@@ -25,19 +25,8 @@ def draw_small_section(axes: Axes, drawing: Drawing, how: Type) -> None:
     how : Type
         Size of type.
     """
-    figure = axes.get_figure()
-    if figure is None:
-        raise ValueError("the axes are on no figure")
-    place = axes.get_position()
-    wide_in, tall_in = figure.get_size_inches()  # type: ignore[union-attr]
-    wide, tall = wide_in * 25.4 * place.width, tall_in * 25.4 * place.height
-    near, far, low, high = room_box(drawing.section)
-    mm = max((far - near) / (wide - 2 * AROUND_MM), (high - low) / (tall - 2 * AROUND_MM))
-    x0 = near - AROUND_MM * mm
-    y1 = high + AROUND_MM * mm
-    axes.set_xlim(x0, x0 + wide * mm)
-    axes.set_ylim(y1 - tall * mm, y1)
-    axes.set_axis_off()
+    scale_to_fit(axes, room_box(drawing.section), (AROUND_MM,) * 4, stand=(0.0, 1.0))
+    tall = paper_mm(axes)[1]
     pen = Pen(axes, how.size_pt)
     draw_structure(pen, drawing)
     draw_light(pen, drawing, curve_mm=CURVE_SHARE * float(np.floor(tall)))
