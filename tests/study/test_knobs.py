@@ -124,7 +124,7 @@ def test_every_knob_lands_in_the_scene():
 
 def test_runs_are_those_of_the_lit_surface_unless_named():
     assert chosen_runs(read_scene("chapel-cove")) == (0, 1)
-    assert chosen_runs(read_scene("spa-corridor")) == (0,)  # the other one lights the wall opposite
+    assert chosen_runs(read_scene("spa-corridor")) == (0,)  # the other lights the floor
     assert chosen_runs(read_scene("spa-corridor"), ["W1"]) == (1,)
     with pytest.raises(InputError, match="there are V1, W1"):
         chosen_runs(read_scene("spa-corridor"), ["X"])

@@ -84,7 +84,7 @@ def warnings_of(
 
 def throws_away(plan: RunPlan) -> list[Caveat]:
     """The file's light leans away from the wall, or its peak does."""
-    if plan.throw_toward_wall < 0:
+    if plan.throw_toward_wall < 0 and plan.lights not in ("ceiling", "floor"):
         says = (
             f"{plan.file} throws away from the {plan.lights} wall as it is turned in plan; "
             'leave out "turn", or turn it by 180 deg.'
