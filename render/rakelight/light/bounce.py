@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.borders import past_borders
 from rakelight.light.bounce_parts import BLOCKING as BLOCKING
 from rakelight.light.bounce_parts import BounceQuality as BounceQuality
 from rakelight.light.bounce_parts import PreparedBounce as PreparedBounce
@@ -92,10 +93,12 @@ def bounce(
     pieces: dict[str, tuple[Floats32, Floats32]] = {}
     wall_sources: dict[str, Floats32] = {}
     wall_excess: dict[str, Floats32] = {}
+    beside, before_plane = past_borders(prepared.fixed.borders, lit.direct_lx)
     for surface, cells in zip(room.surfaces, patches.cells, strict=True):
         wall = prepared.walls.get(surface.name)
         if wall is None:
-            field = np.tensordot(lit.direct_lx[surface.name], weights, axes=(0, 0))
+            seen_lx = beside.get(surface.name, lit.direct_lx[surface.name])
+            field = np.tensordot(seen_lx, weights, axes=(0, 0))
             own = cells.patch[cells.patch >= 0]
             mean, fine = patch_means(surface, cells, field)
             inside = cells.patch >= 0
@@ -107,10 +110,11 @@ def bounce(
             continue
         own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
         # by group, so that two groups together give the sum of each
+        more = before_plane.get(surface.name, np.zeros(len(lit.output)))
         parts = [
-            wall.catch.of(direct_lx, flat_lx)
-            for direct_lx, flat_lx in zip(
-                lit.direct_lx[surface.name], lit.flat_lx[surface.name], strict=True
+            wall.catch.of(direct_lx, flat_lx, more_lm)
+            for direct_lx, flat_lx, more_lm in zip(
+                lit.direct_lx[surface.name], lit.flat_lx[surface.name], more, strict=True
             )
         ]
         caught: Floats32 = np.stack([part[0] for part in parts], axis=-1) @ weights

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.borders import Border, find_borders
 from rakelight.light.exchange import exchange_factors, open_flow
 from rakelight.light.gather import (
     Gather,
@@ -86,6 +87,8 @@ class RoomPart:
         One for each surface, of one moment.
     walls : mapping of str to HollowWall
         Reliefs, not yet facing the room.
+    borders : tuple of Border
+        Where reliefs cover a strip of their neighbours.
     """
 
     surfaces: tuple[Surface, ...]
@@ -96,6 +99,7 @@ class RoomPart:
     flow_m2: Floats32
     gathers: tuple[Gather, ...]
     walls: Mapping[str, HollowWall]
+    borders: tuple[Border, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -265,7 +269,9 @@ def _room_part(
                 grid,
                 None if old is None else old.hollows,
             )
-    return RoomPart(tuple(room.surfaces), bodies, patches, subs, what, flow, tuple(gathers), walls)
+    surfaces = tuple(room.surfaces)
+    borders = find_borders(surfaces)
+    return RoomPart(surfaces, bodies, patches, subs, what, flow, tuple(gathers), walls, borders)
 
 
 def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) -> PreparedBounce:

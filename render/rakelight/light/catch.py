@@ -43,13 +43,18 @@ class Catch:
     facing: Floats32
     steep: NDArray[np.bool_]
 
-    def of(self, direct_lx: Floats32, flat_lx: Floats32) -> tuple[Floats32, Floats32]:
+    def of(
+        self, direct_lx: Floats32, flat_lx: Floats32, more_lm: float = 0.0
+    ) -> tuple[Floats32, Floats32]:
         """What one group of runs brings to each piece, and how much of it looks out where.
 
         Parameters
         ----------
         direct_lx, flat_lx : ndarray of float32, shape (rows, columns)
             At the wall's vertices, and on its mean plane. [lx]
+        more_lm : float
+            What the relief catches before its mean plane at its borders. Light along the wall
+            goes far within the relief's depth, so that this is shared out as the rest is. [lm]
 
         Returns
         -------
@@ -72,7 +77,9 @@ class Catch:
         field = direct_lx * self.facing
         on_steep = np.where(self.steep, field, np.float32(0))
         both = means_over_pieces(self.hollows, np.stack([field - on_steep, on_steep], axis=-1))
-        flat = self._over_blocks(self._passing(flat_lx))
+        passing = self._passing(flat_lx)
+        passing *= 1 + more_lm / max(float(passing.sum()), 1e-9)
+        flat = self._over_blocks(passing)
         gentle, steep = (self._over_blocks(self._caught(both[:, k])) for k in (0, 1))
         cut = np.clip(_ratio(flat - gentle, steep), *STEEP_SCALE)
         rest = np.clip(_ratio(flat - cut * steep, gentle), *GENTLE_SCALE)

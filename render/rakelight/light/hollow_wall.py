@@ -105,17 +105,16 @@ class HollowWall:
         """
         moments = self.hollows.moments
         # the vertices' openness differs a little from the pieces'; by it light would be lost
-        shown = shown + direct * (moments - self.even)[..., None]
         opened = moments[0] / np.maximum(self.even[0], np.float32(1e-6))
-        shown[0] = (shown[0] - direct * (moments[0] - self.even[0])[:, None]) * opened[:, None]
-        np.clip(shown[0], 0, direct, out=shown[0])
+        gone = shown[0] * opened[:, None]
+        np.clip(gone, 0, direct, out=gone)
         hidden = np.maximum(1 - moments[0], np.float32(1e-3))[:, None]
-        kept = (direct - shown[0]) / hidden  # what does not leave by the mouth
+        kept = (direct - gone) / hidden  # what does not leave by the mouth
         inner = fill_hollows(self.hollows, received(self.hollows, kept * reflectance), reflectance)
         outs = []
         for where, count in ((self.patch, self.own.size), (self.sub, self.own_subs.size)):
             place = (self.hollows.area_m2, self.pieces, where, count)
-            out = given_out(*place, shown, moments)
+            out = given_out(*place, shown, self.even)  # against the vertices' own even light
             out += given_out(*place, moments[..., None] * inner, moments)
             outs.append(out * reflectance)
         return outs[0], outs[1], inner
