@@ -25,7 +25,7 @@ from rakelight.samples.periodic import (
 
 DEPTH_M = 0.044
 _FINER = 2
-_CRISP_M = 0.0011
+_CRISP_M = 0.0019
 _CRACK_M = 0.0032  # how far a joint lies behind the lower of its stones
 
 # linear Rec.709 reflectances of a warm grey and buff sandstone, and how often each is met
@@ -97,10 +97,10 @@ class _Wall:
         shape = (rows, columns)
         self.rows, self.columns, self.step = rows, columns, step
         self.broken = field(
-            random, shape, step, longest_m=0.016, shortest_m=0.002, fall=1.8, stretch=2.2
+            random, shape, step, longest_m=0.036, shortest_m=0.009, fall=1.6, stretch=2.0
         )
-        self.warp_u = field(random, shape, step, longest_m=0.06, shortest_m=0.004, fall=2.2)
-        self.warp_v = field(random, shape, step, longest_m=0.06, shortest_m=0.004, fall=2.2)
+        self.warp_u = field(random, shape, step, longest_m=0.06, shortest_m=0.008, fall=2.2)
+        self.warp_v = field(random, shape, step, longest_m=0.06, shortest_m=0.008, fall=2.2)
         self.grain = field(
             random, shape, step, longest_m=0.006, shortest_m=0.0016, fall=0.8, stretch=1.3
         )
@@ -108,10 +108,13 @@ class _Wall:
             random, shape, step, longest_m=0.10, shortest_m=0.012, fall=1.4, stretch=1.6
         )
         self.rough = field(
-            random, shape, step, longest_m=0.022, shortest_m=0.0045, fall=1.3, stretch=1.7
+            random, shape, step, longest_m=0.060, shortest_m=0.015, fall=1.4, stretch=1.7
         )
         self.stain = field(
             random, shape, step, longest_m=0.25, shortest_m=0.006, fall=1.7, stretch=2.0
+        )
+        self.streak = field(
+            random, shape, step, longest_m=0.02, shortest_m=0.0016, fall=0.9, stretch=9.0
         )
 
     def joints(self, faces: Array) -> Array:
@@ -161,8 +164,8 @@ def _carve(
     proud = _proud(random)
     face = _bites(random, warped_x, warped_y, length, tall, 1 - 0.55 * layered)
     bedding, tone = _laminae(random, y[:, None] + 0.0005 * warp_v, step, layered)
-    fine = float(random.uniform(0.00010, 0.00026))
-    rough = float(random.uniform(0.00016, 0.00042)) * (1 - 0.35 * layered)
+    fine = float(random.uniform(0.00010, 0.00028))
+    rough = float(random.uniform(0.0002, 0.0006)) * (1 - 0.35 * layered)
     # a hammer's break is rougher in one part of a face than in another
     uneven = np.clip(1 + 0.55 * wall.piece(wall.gaps, random, rows, columns), 0.25, 2.2)
     face = (
@@ -171,11 +174,10 @@ def _carve(
         + bedding
         + rough * uneven * wall.piece(wall.rough, random, rows, columns)
         + fine * broken
-        + 0.00009 * wall.piece(wall.grain, random, rows, columns)
     )
-    # an arris is broken, not moulded: its round is small and changes along the edge
-    arris = 0.0018 + 0.0016 * np.abs(broken)
-    chipped = 0.0012 * np.clip(0.35 + 0.8 * warp_u, 0.05, 1.8)
+    # an arris is broken, not moulded: sharp for a hand's breadth, then a spall has gone
+    arris = 0.004 + 0.004 * np.clip(broken, 0, 2)
+    chipped = 0.0016 * np.clip(0.9 * warp_u - 0.15, 0.0, 1.8)
     face -= chipped * (1 - rise(edge, 0.0, arris)) ** 2
     inside = rise(edge, -0.4 * step, 0.6 * step)
 
@@ -184,7 +186,7 @@ def _carve(
     cells = np.ix_(at, to)
     faces[cells] = np.maximum(face, 0.0062)
     edges[cells] = edge
-    paint = _paint(wall, random, rows, columns, tone, layered)
+    paint = _paint(wall, random, edge, tone, layered)
     colour[cells] += inside[..., None] * (paint - colour[cells])
 
 
@@ -204,9 +206,9 @@ def _outline(random: np.random.Generator, x: Array, y: Array, length: float, tal
 
     def ragged(count: int, gap: float, wander: float) -> Array:
         long = curve(random, 2 * count + 64, step, longest_m=0.12, shortest_m=0.006)[:count]
-        fine = curve(random, 2 * count + 64, step, longest_m=0.012, shortest_m=0.002)[:count]
-        nibble = np.clip(long * 0.6 + fine * 0.6 - 1.1, 0, None)  # here and there a bit is gone
-        return gap + wander * long + 0.00014 * fine + 0.0016 * nibble
+        fine = curve(random, 2 * count + 64, step, longest_m=0.03, shortest_m=0.006)[:count]
+        nibble = np.clip(long * 0.6 + fine * 0.6 - 1.0, 0, None)  # here and there a bit is gone
+        return gap + wander * long + 0.00025 * fine + 0.0016 * nibble
 
     slope = random.normal(0, 0.008)
     bed_low = ragged(x.size, random.uniform(0.0008, 0.0018), 0.0008) + slope * (x - length / 2)
@@ -247,7 +249,7 @@ def _bites(
     tilt_y = random.normal(0, 0.065)
     face = tilt_x * centre_x + tilt_y * centre_y
     # broad facets
-    for _ in range(2 + random.poisson(length * tall / 0.0022)):
+    for _ in range(2 + random.poisson(length * tall / 0.0016)):
         at_x, at_y = random.uniform(0, length), random.uniform(-0.1, 1.1) * tall
         depth = strength * random.gamma(1.6, 0.0016)
         bowl_x, bowl_y = random.uniform(0.2, 1.5), random.uniform(0.06, 0.40)
@@ -284,14 +286,14 @@ def _laminae(
 
     dip = random.normal(0, 0.014)
     bed = y + (dip * along + 0.0011 * drawn(0.3, 0.02, 1.5))[None, :]
-    thick = random.gamma(1.5, random.uniform(0.0028, 0.0075), 120) + 0.0012
+    thick = random.gamma(1.5, random.uniform(0.0035, 0.0085), 120) + 0.0045
     top = np.cumsum(thick) + bed.min() - 0.004
     index = np.searchsorted(top, bed)
     count = int(index.max()) + 1
     tone = random.normal(0, 1, count)
     back = np.empty((count, columns))
     for i in range(count):
-        ragged = drawn(0.35, 0.003, 1.5)
+        ragged = drawn(0.35, 0.010, 1.6)
         # breaks off in a few steps along its length, ragged in between
         stepped = 0.6 * np.floor(0.9 * drawn(0.5, 0.02, 1.6) + 0.5) + 0.45 * ragged
         back[i] = np.clip(random.gamma(1.3, 0.7) + stepped, 0, 4.5)
@@ -305,23 +307,25 @@ def _laminae(
 
 
 def _paint(
-    wall: _Wall,
-    random: np.random.Generator,
-    rows: int,
-    columns: int,
-    tone: Array,
-    layered: float,
+    wall: _Wall, random: np.random.Generator, edge: Array, tone: Array, layered: float
 ) -> Array:
     """Linear reflectance of one stone, shape (rows, columns, 3); no light in it."""
-    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))]
-    other = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))]
-    base = (0.85 * base + 0.15 * other) * np.exp(random.normal(0, 0.12))
-    grain = wall.piece(wall.grain, random, rows, columns)
-    stain = wall.piece(wall.stain, random, rows, columns)
-    value = 1 + 0.085 * grain + 0.07 * stain + (0.025 + 0.075 * layered) * tone
+    rows, columns = edge.shape
+    base, other, vein = (_COLOURS[random.choice(len(_COLOURS), 3, p=_OFTEN)][i] for i in range(3))
+    base = (0.80 * base + 0.20 * other) * np.exp(random.normal(0, 0.13))
+    grain, stain, streak = (
+        wall.piece(values, random, rows, columns)
+        for values in (wall.grain, wall.stain, wall.streak)
+    )
+    bedded = 0.03 + 0.11 * layered
+    value = 1 + 0.12 * grain + 0.08 * stain + bedded * streak + (0.03 + 0.07 * layered) * tone
     # dark and pale minerals
-    value -= 0.22 * rise(grain, 1.9, 2.7)
-    value += 0.20 * rise(-grain, 2.1, 2.9)
-    paint = base * value[..., None]
-    rust = float(random.beta(0.7, 3.0)) * rise(stain + 0.35 * tone, 0.2, 1.6)
-    return np.asarray(paint + (0.75 * rust)[..., None] * (_RUST * value[..., None] - paint))
+    value -= 0.26 * rise(grain, 1.7, 2.6)
+    value += 0.24 * rise(-grain, 1.9, 2.8)
+    # dust and soot stay near the joints
+    value *= 1 - 0.20 * rise(0.7 * stain - 0.5 * streak, -1.0, 1.6) * (1 - rise(edge, 0.0, 0.012))
+    # a bed of another colour runs through some stones
+    share = (0.55 * layered * rise(tone + 0.25 * streak, 0.5, 1.1))[..., None]
+    paint = (base + share * (vein - base)) * value[..., None]
+    rust = float(random.beta(0.6, 3.0)) * rise(stain + 0.35 * tone + 0.3 * streak, 0.3, 1.9)
+    return np.asarray(paint + (0.70 * rust)[..., None] * (_RUST * value[..., None] - paint))
