@@ -200,6 +200,7 @@ def test_faces_shade_what_lies_behind_them(built):
         ("[[column]]\nat = [2, 2]\nwidth = 1\ndepth = 1\nheight = 3\n", "goes through the ceiling"),
         ("[[fascia]]\nfrom_wall = 4\nheight = 0.2\n", 'through the "opposite" wall'),
         ("[[fascia]]\nfrom_wall = 0.3\nheight = 3\n", "reaches below the floor"),
+        ("[[fascia]]\nfrom_wall = 0.3\nheight = 2.7\n", "reaches the floor and shuts in"),
         ("[[panel]]\nfrom_left = 3\nfrom_main = 1\nwidth = 2\ndepth = 1\nbelow_ceiling = 0.3\n",
          '"width" = 2: wider than the room'),
         ("[[soffit]]\nalong = ['main', 'opposite']\ndepth = 0.5\nheight = 0.3\n", "not neighbours"),
@@ -208,6 +209,11 @@ def test_faces_shade_what_lies_behind_them(built):
         ("[[camera]]\nname = 'a'\neye = [9, 1, 1]\n", '"eye" = [9, 1, 1]: outside the room'),
         ("[[camera]]\nname = 'a'\neye = [1, 1, 3]\n", "above the ceiling"),
         ("[[camera]]\nname = 'a'\ndistance = 5\n", '"distance" = 5: outside the room'),
+        ("[[camera]]\nname = 'a'\neye = [1, 3.6, 1]\nlook_at = [1, 0, 1]\n",
+         '"eye" = [1, 3.6, 1]: in the main wall.'),
+        ("[[bench]]\ntag = 'x'\nat = [1, 1]\nwidth = 1\ndepth = 1\nheight = 1\n"
+         "[[camera]]\nname = 'a'\neye = [1, 1, 0.9]\n", '"eye" = [1, 1, 0.9]: inside bench x.'),
+        ("[[camera]]\nname = 'front'\nlens = 1\n", '"lens" = 1: must lie between 5 and 2000'),
         ("[[eye]]\nat = [9, 1]\n", '"at" = [9, 1]: outside the room'),
         ("[[bench]]\nat = [2, 2]\nwidth = 1\ndepth = 1\nheight = 1\n" * 2, "runs into bench B1"),
         ("[[bench]]\ntag = 'x'\nat = [1, 1]\nwidth = 1\ndepth = 1\nheight = 1\n"

@@ -198,6 +198,10 @@ def _fascia(tables: SceneTables, table: FasciaTable) -> Parts:
         if low < 0:
             says = f"reaches below the floor; use {say_length(min(tops), unit)} or less."
             raise _Misfit("height", says)
+        if low < 1e-6:
+            most = say_length(min(tops), unit)
+            says = f"reaches the floor and shuts in what is behind it; use less than {most}."
+            raise _Misfit("height", says)
         edge = near + KNIFE_M if table.profile == "knife" else far
         section = [(near, low), (edge, low), (far, tops[1]), (near, tops[0])]
         names = {0: "edge", 1: "front", 2: "top", 3: "back", -1: "left end", -2: "right end"}

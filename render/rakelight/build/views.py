@@ -24,6 +24,10 @@ from rakelight.units import say_length
 
 NAMED = {"front": front_camera, "seat": seat_camera, "along": along_camera}
 USUAL = ("front", "seat")
+#: For a frame 36 mm wide: 149 degrees across, and a degree.
+LENSES_MM = (5.0, 2000.0)
+WALLS = ("main", "opposite", "left", "right")
+_BOXES = ("bench ", "column ", "panel ", "fascia ", "soffit ")
 
 
 def build_cameras(
@@ -57,9 +61,16 @@ def build_cameras(
     for index, table in enumerate(tables):
         width = table.width_px or picture.width_px
         height = table.height_px or picture.height_px
+        if table.lens_mm is not None and not LENSES_MM[0] <= table.lens_mm <= LENSES_MM[1]:
+            least, most = LENSES_MM
+            says = (
+                f"must lie between {least:g} and {most:g}: no flat picture is that wide or narrow."
+            )
+            faults.append(stated_fault(scene_file.stated, ("camera", index, "lens"), says))
+            continue
         try:
             if _is_placed(table):
-                outside = _outside(table, scene_file)
+                outside = _outside(table, scene_file) or _buried(table, scene_file, room)
                 if outside is not None:
                     key, says = outside
                     where = ("camera", index, key)
@@ -101,6 +112,32 @@ def _outside(table: CameraTable, scene_file: SceneFile) -> tuple[str, str] | Non
     if not 0 <= eye[2] <= top:
         where = "below the floor" if eye[2] < 0 else "above the ceiling"
         return keys[2], f"outside the room: {where}, which is {say_length(top, unit)} high there."
+    return None
+
+
+def _buried(table: CameraTable, scene_file: SceneFile, room: Room) -> tuple[str, str] | None:
+    """The key that puts a camera into a wall or a body, and what to say."""
+    unit = scene_file.tables.units.length
+    eye = _eye_of(table, scene_file.tables.room)
+    key = "distance" if table.eye_m is None else "eye"
+    within: dict[str, list[bool]] = {}
+    for surface in room.surfaces:
+        off_m = float(surface.frame.from_room(eye)[2])
+        if surface.name.startswith(_BOXES):
+            # a box is the part of space behind all of its faces
+            within.setdefault(" ".join(surface.name.split()[:2]), []).append(off_m < 0)
+        elif surface.name in WALLS:
+            relief = surface.relief
+            highest_m = 0.0 if relief is None else float(relief.heights_m.max())
+            if off_m <= highest_m:
+                stands = f", whose relief stands out {say_length(highest_m, unit)}"
+                return key, (
+                    f"in the {surface.name} wall{stands if highest_m > 0 else ''}. Move it into "
+                    "the room."
+                )
+    for thing, behind in within.items():
+        if len(behind) > 3 and all(behind):
+            return key, f"inside {thing}. Move one of the two."
     return None
 
 
