@@ -107,8 +107,8 @@ def one_line(monkeypatch, stone):
 
     whole = direct_module.add_relief_light
 
-    def thin(turned, highest, line, steps, out):
-        whole(turned, highest, dataclasses.replace(line, opening_width_m=1e-5), steps, out)
+    def thin(turned, highest, line, steps, out, *toward):
+        whole(turned, highest, dataclasses.replace(line, opening_width_m=1e-5), steps, out, *toward)
 
     monkeypatch.setattr(direct_module, "add_relief_light", thin)
 

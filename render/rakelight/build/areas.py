@@ -153,7 +153,11 @@ def trued(surface: Surface, lean_m: float, bow_m: float, step_m: float) -> Surfa
         return replace(surface, grid=grid, relief=flat)
     moved = (relief.heights_m + off).astype(np.float32)
     changed = replace(
-        relief, heights_m=moved, mask=relief.mask, backing_m=relief.backing_m + float(off.min())
+        relief,
+        heights_m=moved,
+        mask=relief.mask,
+        backing_m=relief.backing_m + float(off.min()),
+        detail=None,
     )
     return replace(surface, relief=changed)
 

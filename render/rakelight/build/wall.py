@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
 from rakelight.scene.grid import Grid
-from rakelight.scene.relief import ReflectanceMap, Relief
+from rakelight.scene.relief import Detail, ReflectanceMap, Relief
 from rakelight.scene.surfaces import Surface
 from rakelight.scene.texture import Texture
 
@@ -74,6 +74,7 @@ def relief_on_wall(
     grid = Grid.with_step(width_m, height_m, step_m)
     _check_memory(grid, step_m, memory_bytes)
     image = texture.heights
+    detail = None
     if texture.depth_m == 0 or float(image.max()) == float(image.min()):
         shares = np.full((grid.rows, grid.columns), image.flat[0], dtype=np.float32)
     else:
@@ -87,6 +88,7 @@ def relief_on_wall(
             (grid.u_m() - offset_uv_m[0]) / size_u,
             mirror=mirror,
         )
+        detail = Detail(image, texture.depth_m, size_u, size_v, offset_uv_m, mirror)
     softened = steeper_than_mesh(shares * np.float32(texture.depth_m), grid)
     if softened:
         shares = gaussian_filter(shares, SOFTEN_STEPS, mode="nearest")
@@ -103,6 +105,7 @@ def relief_on_wall(
         feature_m=feature_size(heights, grid.step_u_m, grid.step_v_m),
         name=texture.title,
         softened=softened,
+        detail=None if softened else detail,
     )
     return relief, reflectance_on_wall(texture, width_m, height_m, offset_uv_m)
 

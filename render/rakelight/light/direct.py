@@ -17,7 +17,7 @@ from rakelight.light.past_faces import (
 )
 from rakelight.light.prepare import PARALLEL, Prepared, sides_of
 from rakelight.light.table import MARGIN, axial_table
-from rakelight.light.turned import Side, TurnedRelief, turn_field
+from rakelight.light.turned import Side, TurnedRelief, turn_field, turned_back
 from rakelight.light.visibility import Nearby, in_front, nearby
 from rakelight.scene.lit import Lit
 from rakelight.scene.lit_line import LightGroup, LitLine
@@ -65,12 +65,15 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
     direct_lx: dict[str, Field] = {}
     flat_lx: dict[str, Field] = {}
     other_lx: dict[str, Field] = {}
+    toward_lx: dict[str, Field] = {}
     for surface in room.surfaces:
         shape = (len(groups), surface.grid.rows, surface.grid.columns)
         light = np.zeros(shape, np.float32)
         relief = prepared.reliefs.get(surface.name)
         near = nearby(surface, room, lines)
         flat = None if relief is None else np.zeros(shape, np.float32)
+        if surface.relief is not None and surface.relief.detail is not None:
+            toward_lx[surface.name] = np.zeros((shape[0], 3, *shape[1:]), np.float32)
         for g, group in enumerate(groups):
             for whole in group.lines:
                 line = in_front(surface, whole)
@@ -86,8 +89,14 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
                             f"run {line.tag!r} lies on a side of {surface.name} that `prepare` "
                             "was not told of"
                         )
-                    part = relief_light(surface, relief.sides[side], side, line, shade, near, steps)
+                    turned = relief.sides[side]
+                    toward = None
+                    if surface.name in toward_lx:
+                        toward = np.zeros(turned.normals.shape, np.float32)
+                    part = relief_light(surface, turned, side, line, shade, near, steps, toward)
                     turn_field(light[g], side)[...] += part
+                    if toward is not None:
+                        toward_lx[surface.name][g] += turned_back(toward, side)
                 flat[g] += shaded_plane_light(surface, line, shade, near, steps, FLAT_STRIDE)
         if relief is None or flat is None:
             other_lx[surface.name] = np.full(shape[1:], surface.other_light_lx, np.float32)
@@ -102,6 +111,7 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
         other_lx=other_lx,
         output=np.array([group.output for group in groups], np.float64),
         white_rgb=np.array([group.white_rgb for group in groups], np.float64).reshape(-1, 3),
+        toward_lx=toward_lx,
     )
 
 
@@ -159,11 +169,13 @@ def relief_light(
     shade: Shades,
     near: Nearby | None,
     steps: int,
+    toward: Field | None = None,
 ) -> Field:
     """Illuminance of a turned relief by one run that lies at larger v, at full output. [lx].
 
     Rows under a parallel run share their offsets; other runs are summed vertex by vertex; what
-    faces or other reliefs may shade is looked at point by point.
+    faces or other reliefs may shade is looked at point by point. `toward`, shape (3, rows,
+    columns), takes where it comes from (`Lit.toward_lx`), as far as rows share their offsets.
     """
     highest = surface.relief.highest_m if surface.relief else 0.0
     out = np.zeros(turned.heights_m.shape, np.float32)
@@ -174,12 +186,16 @@ def relief_light(
         where = where | close
     if not where.all():
         if serves_rows(turned, line) and not is_short(line):
-            add_relief_light(turned, highest, line, steps, out)
+            add_relief_light(turned, highest, line, steps, out, toward)
         else:
             add_light_any(turned, line, steps, out)
     if where.any():
         tiles = turn_field(shade.tiles, side)
+        open_lx = out[where]
         out[where] = light_vertices(turned, line, shade, tiles, near, close, where, steps)
+        if toward is not None:
+            # what a face hides is missing from all directions alike
+            toward[:, where] *= np.clip(out[where] / np.maximum(open_lx, 1e-9), 0.0, 1.0)
     return out
 
 
@@ -288,7 +304,12 @@ def strips_by_row(
 
 
 def add_relief_light(
-    turned: TurnedRelief, highest_m: float, line: LitLine, steps: int, out: Field
+    turned: TurnedRelief,
+    highest_m: float,
+    line: LitLine,
+    steps: int,
+    out: Field,
+    toward: Field | None = None,
 ) -> None:
     """Add one run's self-shadowed illuminance, at full output, to what lies below it.
 
@@ -304,6 +325,8 @@ def add_relief_light(
         Quadrature steps over 180 degrees along the run.
     out : ndarray of float32, shape (rows, columns)
         Turned like the relief; added to. [lx]
+    toward : ndarray of float32, shape (3, rows, columns), optional
+        Turned likewise, its vectors too; added to (`Lit.toward_lx`). [lx]
 
     Raises
     ------
@@ -326,6 +349,8 @@ def add_relief_light(
     table = axial_table(line, line.axis * sign)
     rows = turned.heights_m.shape[0]
     rows_v = np.linspace(0.0, (rows - 1) * turned.step_v_m, rows)
+    if toward is None:
+        toward = np.zeros((3, 0, 0), np.float32)
     for served, strips in strips_by_row(
         origin[1:], across, line.opening_width_m, rows_v, highest_m
     ):
@@ -343,5 +368,6 @@ def add_relief_light(
             np.int32(MARGIN),
             np.array([nadir, across], np.float32),
             np.int32(steps),
+            toward,
             out,
         )

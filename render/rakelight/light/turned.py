@@ -46,6 +46,13 @@ def turn_vectors(vectors: NDArray[np.float32], side: Side) -> NDArray[np.float32
     return np.ascontiguousarray(np.stack([u, v, n]))
 
 
+def turned_back(vectors: NDArray[np.float32], side: Side) -> NDArray[np.float32]:
+    """The inverse of `turn_vectors`: fields of the turned wall's (u', v', n) as the wall's own."""
+    # turned once more to where it came from: right and left undo each other
+    back: Side = {"right": "left", "left": "right"}.get(side, side)  # type: ignore[assignment]
+    return turn_vectors(vectors, back)
+
+
 def turn_frame(frame: Frame, side: Side, width_m: float, height_m: float) -> Frame:
     """Frame of the turned wall; its origin is the lower left corner seen with `side` on top."""
     corner = {"up": (0.0, 0.0), "down": (width_m, height_m), "right": (0.0, height_m)}

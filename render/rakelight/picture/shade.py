@@ -1,7 +1,8 @@
 """Luminance toward the camera, from one drawing and the light on the vertices.
 
-Illuminance is bilinear between a surface's vertices, reflectance comes from the map's pyramid
-over the sample's footprint, and L = rho E / pi. Openings show the luminance that their
+Illuminance is bilinear between a surface's vertices, on a relief corrected to the slopes of its
+image (`detail`); reflectance comes from the map's pyramid over the sample's footprint, and
+L = rho E / pi. Openings show the luminance that their
 distribution has toward the eye. Housings and the figure, a mark of scale, stand in what the
 surfaces reflect toward them.
 """
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from rakelight.light.on_bodies import light_on_places
 from rakelight.picture.around import Patches, patches
 from rakelight.picture.buried import buried, uncovered
+from rakelight.picture.detail import Fine, details, refine
 from rakelight.picture.finish import FULL, Pyramid, finishes
 from rakelight.picture.gloss import Gloss, gloss_of, shine
 from rakelight.picture.kernels.shade import resolve, shade_mapped, shade_plain, split
@@ -68,6 +70,7 @@ def shade(
     lit: Lit,
     finish: Mapping[str, Pyramid] | None = None,
     sheen: Mapping[str, Gloss] | None = None,
+    detail: Mapping[str, Fine] | None = None,
 ) -> Picture:
     """Shade a view.
 
@@ -83,6 +86,8 @@ def shade(
         `finishes(room)`, made once when several pictures are shaded.
     sheen : mapping of str to Gloss, optional
         `sheens(room, lit)`, likewise.
+    detail : mapping of str to Fine, optional
+        `details(room, lit)`, likewise.
 
     Returns
     -------
@@ -91,6 +96,8 @@ def shade(
     """
     if finish is None:
         finish = finishes(room)
+    if detail is None:
+        detail = details(room, lit)
     s = view.supersample
     rows, columns = view.ids.shape
     mean = np.empty((rows // s, columns // s, 3), np.float32)
@@ -141,6 +148,8 @@ def shade(
             else:
                 rho = (surface.reflectance_rgb / np.pi * colour).astype(np.float32)
                 shade_plain(*place, lx, per_u, per_v, rho, samples)
+            if surface.name in detail:
+                refine(detail[surface.name], surface, place, samples)
             if surface.name in sheen:
                 gloss, pairs = sheen[surface.name], s % 2 == 0
                 shine(gloss, surface, room, lit, view.camera, place, samples, in_pairs=pairs)

@@ -32,6 +32,10 @@ class Lit:
     flat_bounced_lx : mapping of str to ndarray of float32, shape (rows, columns)
         `bounced_lx` as the mean plane would receive it, for surfaces that have a relief:
         hollows receive less of the room, and a meter held to the wall reads this. [lx]
+    toward_lx : mapping of str to ndarray of float32, shape (groups, 3, rows, columns)
+        Each group's direct light at full output as it arrives across its own direction, times
+        that direction as (u, v, n): its product with a normal is what a plane there receives.
+        For reliefs with detail finer than their mesh, as far as it is known; else 0. [lx]
     """
 
     direct_lx: Mapping[str, NDArray[np.float32]]
@@ -41,6 +45,7 @@ class Lit:
     output: NDArray[np.float64]
     white_rgb: NDArray[np.float64]
     flat_bounced_lx: Mapping[str, NDArray[np.float32]] = field(default_factory=dict)
+    toward_lx: Mapping[str, NDArray[np.float32]] = field(default_factory=dict)
 
     def total_lx(self, surface: str) -> NDArray[np.float32]:
         """All light on a surface's vertices, shape (rows, columns). [lx]"""

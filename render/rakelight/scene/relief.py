@@ -9,6 +9,35 @@ from rakelight.scene.grid import Grid
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Detail:
+    """The image that a relief was made from, with what is finer than the relief's mesh.
+
+    Parameters
+    ----------
+    heights : ndarray of float32, shape (rows, columns)
+        0 to 1, row 0 at the *foot*; samples stand for the middles of their cells.
+    depth_m : float
+        Height that 1 stands for. [m]
+    width_m, height_m : float
+        Physical size of the whole image before it repeats. [m]
+    offset_uv_m : tuple of float
+        Where its lower left corner lies on the wall. [m]
+    mirror : bool
+        True: every second copy is mirrored; False: plain tiles.
+    """
+
+    heights: NDArray[np.float32]
+    depth_m: float
+    width_m: float
+    height_m: float
+    offset_uv_m: tuple[float, float] = (0.0, 0.0)
+    mirror: bool = False
+
+    def __post_init__(self) -> None:
+        self.heights.setflags(write=False)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Relief:
     """Heights over a wall's mean plane, one for each vertex of the wall's grid.
 
@@ -29,6 +58,8 @@ class Relief:
         For captions only.
     softened : bool
         Whether cliffs steeper than the mesh shows were softened over a step of it.
+    detail : Detail or None
+        What pictures take the stone's own slopes from; None: from the mesh.
     """
 
     heights_m: NDArray[np.float32]
@@ -38,6 +69,7 @@ class Relief:
     feature_m: tuple[float, float]
     name: str
     softened: bool = False
+    detail: Detail | None = None
 
     def __post_init__(self) -> None:
         shape = (self.grid.rows, self.grid.columns)

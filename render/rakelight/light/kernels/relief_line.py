@@ -144,7 +144,7 @@ def look_up(part, block, count, psi_cells, phi, x, near, candela, lean, first, l
 @kernel
 def relief_line(
     heights, normals, rows_v, step_u, horizons, start, stop, strips, lit, table, margin, aim,
-    steps, out,
+    steps, toward, out,
 ):  # fmt: skip
     """Add one run's illuminance to the vertices of a relief that lie below it.
 
@@ -155,11 +155,14 @@ def relief_line(
     of its two edges across the opening [m]; lit (L, 2) float32 [m] along u; table (P, F)
     float32 [cd/m of the whole opening] over sin(psi) from -1 to 1 along +u and over the diamond
     angle, -2 at column `margin` (int32); aim (2, 2) float32: the run's nadir and across vectors
-    as (v, n); steps int32 over psi from -90 to 90 degrees; out (R, C) float32 [lx].
+    as (v, n); steps int32 over psi from -90 to 90 degrees; toward (3, R, C) float32 [lx]: what
+    arrives across its own direction, times that direction as (u, v, n), is added too, (3, 0, 0)
+    where nobody asks; out (R, C) float32 [lx].
     """
     columns = heights.shape[1]
     azimuths = horizons.shape[0]
     shadowed = azimuths > 0
+    wanted = toward.shape[1] > 0
     along = table.shape[0]
     psi_cells = np.float32(along - 1) * np.float32(0.5)
     phi_cells = np.float32((table.shape[1] - 1 - 2 * margin) / 4)
@@ -178,6 +181,8 @@ def relief_line(
         candela = np.empty(columns, np.float32)
         lean = np.empty(columns, np.float32)
         tip = np.empty(columns, np.float32)
+        across = np.empty(columns, np.float32)
+        along_u = np.empty(columns, np.float32)
         total = out[r]
         h = heights[r]
         n_u = normals[0, r]
@@ -186,6 +191,8 @@ def relief_line(
             if d_v <= 0.0:
                 continue
             s_n = strips[s, 1]
+            across[:] = F0
+            along_u[:] = F0
             a_v = strips[s, 2] - rows_v[r]
             n_a = strips[s, 3]
             b_v = strips[s, 4] - rows_v[r]
@@ -260,8 +267,17 @@ def relief_line(
                     y = outer * (F1 - part_seen)
                     facing = n_u[c] * x + ahead[c] + tip[c] * y
                     facing = facing if facing > F0 else F0
-                    light = (candela[c] + lean[c] * y) * facing
+                    sent = candela[c] + lean[c] * y
+                    light = sent * facing
                     light += lean[c] * tip[c] * part_seen * part_seen * TWELFTH
                     light = light if light > F0 else F0
                     close = near[c]
-                    total[c] += light * close * close * close * part_seen * share[c] * d_x
+                    weight = close * close * close * part_seen * share[c] * d_x
+                    total[c] += light * weight
+                    across[c] += sent * weight
+                    along_u[c] += sent * weight * x
+            if wanted:
+                for c in range(columns):
+                    toward[0, r, c] += along_u[c]
+                    toward[1, r, c] += across[c] * d_v
+                    toward[2, r, c] += across[c] * (s_n - h[c])
