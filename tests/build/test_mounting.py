@@ -5,29 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from rakelight.build.scene import build_scene
 from rakelight.build.setting import settings_near
-from rakelight.errors import InputError
-from rakelight.scene.quality import Quality
+from reference.refusals import refused
 
-COARSE = Quality(mesh_step_m=0.1, plane_step_m=0.5)
 Z = np.array([0.0, 0.0, 1.0])
-
-
-@pytest.fixture
-def built(tmp_path):
-    def _built(text, *overrides):
-        path = tmp_path / "hall.toml"
-        path.write_text(text)
-        return build_scene(path, overrides, quality=COARSE)
-
-    return _built
-
-
-def refused(build, text, *overrides):
-    with pytest.raises(InputError) as caught:
-        build(text, *overrides)
-    return list(caught.value.faults)
 
 
 RUN = '[[run]]\nphotometry = "graze-narrow"\n'

@@ -11,16 +11,15 @@ from hypothesis import strategies as st
 import rakelight.build.runs as runs_module
 from rakelight.build.orient import orient
 from rakelight.build.room import build_bare_room
-from rakelight.build.scene import build_read_scene, build_scene
-from rakelight.errors import InputError
-from rakelight.read.toml import lay_values, read_scene
+from rakelight.build.scene import build_read_scene
+from rakelight.read.toml import read_scene
 from rakelight.scene.grid import Grid
 from rakelight.scene.intensity import Intensity
 from rakelight.scene.quality import Quality
 from rakelight.scene.relief import Relief
+from reference.refusals import refused
 
 COARSE = Quality(mesh_step_m=0.1, plane_step_m=0.5)
-UP = np.array([0.0, 0.0, 1.0])
 
 
 def file_of(lean_c_deg=90.0, length_m=1.2, width_m=0.02, watts=20.0):
@@ -77,12 +76,6 @@ def _relief(width_m, height_m, highest_m):
 
 
 RUN = '[[run]]\nphotometry = "made.ies"\nsetback = "6 in"\n'
-
-
-def refused(build, *args, **keywords):
-    with pytest.raises(InputError) as caught:
-        build(*args, **keywords)
-    return list(caught.value.faults)
 
 
 # ---- orientation ---------------------------------------------------------------------------
@@ -379,56 +372,3 @@ def test_one_scene_in_any_unit_gives_one_geometry(built, unit):
         np.testing.assert_allclose(getattr(b, field), getattr(a, field), rtol=1e-9, atol=1e-12)
     for one, other in zip(here.room.bodies, there.room.bodies, strict=True):
         np.testing.assert_allclose(one.points_m, other.points_m, rtol=1e-9, atol=1e-12)
-
-
-def test_a_shipped_scene_builds_with_shipped_names_alone(tmp_path):
-    path = tmp_path / "own.toml"
-    path.write_text(
-        '[[relief]]\ntexture = "split-ledgestone"\n' + RUN.replace("made.ies", "graze-narrow")
-    )
-    scene = build_scene(path, quality=COARSE)
-    assert scene.room.surface("main").relief is not None
-    assert scene.room.lines()[0].lumens > 100
-
-
-@pytest.mark.parametrize(
-    ("name", "says"),
-    [
-        ("graze-narow", 'not shipped. Did you mean "graze-narrow"?'),
-        ("optics/gone.ies", "no such file. A path starts at the folder"),
-        ("own.toml", "own.toml: "),
-    ],
-)
-def test_a_photometric_file_that_is_not_there_is_refused(tmp_path, name, says):
-    path = tmp_path / "own.toml"
-    path.write_text(RUN.replace("made.ies", name))
-    [line] = refused(build_scene, path, quality=COARSE)
-    assert says in line
-
-
-def test_faults_of_reliefs_runs_and_cameras_come_together(tmp_path):
-    path = tmp_path / "own.toml"
-    path.write_text(
-        '[[relief]]\ntexture = "gone.png"\n' + RUN + RUN.replace("6 in", "9 m")
-        + '[[camera]]\nname = "own"\n'
-    )  # fmt: skip
-    lines = refused(build_scene, path, "run.2.photometry=graze-narrow".split())
-    assert [line.split(": ")[1].split(",")[0] for line in lines] == [
-        "[[relief]] 1", "[[run]] 1", "[[run]] 2", "[[camera]] 1",
-    ]  # fmt: skip
-
-
-def test_a_sweep_may_hand_the_bare_room_in_again(tmp_path):
-    path = tmp_path / "own.toml"
-    path.write_text(
-        '[[relief]]\ntexture = "split-ledgestone"\n' + RUN.replace("made.ies", "graze-narrow")
-    )
-    scene_file = read_scene(path)
-    bare = build_bare_room(scene_file, COARSE)
-    for setback in ("4 in", "against", 0.5):
-        moved = lay_values(scene_file, {"run.1.setback": setback})
-        again = build_read_scene(moved, quality=COARSE, bare_room=bare)
-        fresh = build_read_scene(moved, quality=COARSE)
-        assert again.runs == fresh.runs
-        assert again.warnings == fresh.warnings
-        assert again.room.surface("main").relief is bare.room.surface("main").relief
