@@ -1,8 +1,10 @@
 """`section`: a dimensioned section square through a run, to scale."""
 
+from typing import Literal
+
 import click
 
-KINDS = ("svg", "png", "pdf")
+KINDS: tuple[Literal["svg", "png", "pdf"], ...] = ("svg", "png", "pdf")
 
 
 @click.command()
@@ -90,8 +92,9 @@ def section(
     files: dict[str, bytes] = {}
     for one in sections:
         sheet = section_sheet(built, one)
-        for kind in kinds:
-            files[f"{built.name}.{one.plan.tag}.section.{kind}"] = sheet_bytes(sheet, kind)  # type: ignore[arg-type]
+        for kind in KINDS:
+            if kind in kinds:
+                files[f"{built.name}.{one.plan.tag}.section.{kind}"] = sheet_bytes(sheet, kind)
     document = dict(section_document(built, sections))
     text = json.dumps(document, indent=1, ensure_ascii=False) + "\n"
     files[f"{built.name}.section.json"] = text.encode()

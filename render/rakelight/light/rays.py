@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from embreex.mesh_construction import TriangleMesh
@@ -52,7 +53,7 @@ class Blockers:
         Both ends of each edge in the other two axes. [m]
     """
 
-    scene: object
+    scene: Any
     low_m: Floats32
     high_m: Floats32
     planes: Floats32
@@ -360,7 +361,7 @@ def _clear_share(
         way = np.empty_like(start)
         length = np.empty((len(some), rays), np.float32)
         segment_ends(some, starts_m, ends_m, np.int32(0), start, way, length)
-        hit = what.scene.run(  # type: ignore[attr-defined]
+        hit = what.scene.run(
             start.reshape(-1, 3), way.reshape(-1, 3), dists=length.ravel(), query="OCCLUDED"
         )
         clear = np.asarray(hit).reshape(len(some), rays) < 0
