@@ -27,7 +27,8 @@ from rakelight.tell.section_parts import (
     peak_lands,
     room_box,
 )
-from rakelight.tell.section_pen import PAPER_HEX, QUIET_HEX, Pen, scale_to_fit
+from rakelight.tell.section_pen import PAPER_HEX, QUIET_HEX, Pen
+from rakelight.tell.section_scale import scale_to_fit
 
 Floats = NDArray[np.float64]
 

@@ -16,6 +16,7 @@ from matplotlib.text import Text
 from numpy.typing import NDArray
 
 from rakelight.tell.lettering import INK, PAPER, QUIET, face
+from rakelight.tell.section_scale import paper_mm
 
 Floats = NDArray[np.float64]
 Colour = str
@@ -35,48 +36,6 @@ PT_PER_MM = 72 / 25.4
 def font(size_pt: float, weight: str = "regular") -> FontProperties:
     """The plates' own face, from its file."""
     return FontProperties(fname=str(face(10, weight).path), size=size_pt)
-
-
-def paper_mm(axes: Axes) -> tuple[float, float]:
-    """Width and height of the paper that axes take. [mm]"""
-    figure: Any = axes.get_figure(root=True)
-    wide, tall = figure.get_size_inches()
-    place = axes.get_position()
-    return float(wide * 25.4 * place.width), float(tall * 25.4 * place.height)
-
-
-def scale_to_fit(
-    axes: Axes,
-    box: tuple[float, float, float, float],
-    around: Sequence[float],
-    *,
-    stand: tuple[float, float],
-) -> None:
-    """Set one scale so that a box and the paper around it just fit into axes.
-
-    Parameters
-    ----------
-    axes : Axes
-        On a figure of known size.
-    box : tuple of float
-        Least and greatest across, least and greatest up. [m]
-    around : sequence of float
-        Paper left, right, below and above the box. [mm]
-    stand : tuple of float
-        Share of the spare paper left of it, and below it.
-    """
-    wide, tall = paper_mm(axes)
-    left, right, below, above = around
-    mm = max(
-        (box[1] - box[0]) / max(wide - left - right, 10.0),
-        (box[3] - box[2]) / max(tall - below - above, 10.0),
-    )
-    spare_x = wide * mm - (box[1] - box[0]) - (left + right) * mm
-    spare_y = tall * mm - (box[3] - box[2]) - (below + above) * mm
-    x0, y0 = box[0] - left * mm - spare_x * stand[0], box[2] - below * mm - spare_y * stand[1]
-    axes.set_xlim(x0, x0 + wide * mm)
-    axes.set_ylim(y0, y0 + tall * mm)
-    axes.set_axis_off()
 
 
 @dataclass(slots=True, eq=False)

@@ -5,7 +5,8 @@ from matplotlib.axes import Axes
 
 from rakelight.tell.plates.page import Type
 from rakelight.tell.section import Drawing, draw_bodies, draw_light, draw_structure, room_box
-from rakelight.tell.section_pen import Pen, paper_mm, scale_to_fit
+from rakelight.tell.section_pen import Pen
+from rakelight.tell.section_scale import paper_mm, scale_to_fit
 
 #: Structure drawn around the room. [mm]
 AROUND_MM = 3.5
