@@ -1,5 +1,6 @@
 """Area values: average, least and greatest illuminance, weighted by area."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,10 +56,11 @@ def area_values(
     counts = area_m2 > 0
     if not counts.any():
         raise ValueError("no area to average over")
-    top = int(np.argmax(np.where(counts, illuminance_lx, -np.inf)))
+    counted = illuminance_lx if counts.all() else np.where(counts, illuminance_lx, np.float32(-1))
+    top = int(np.argmax(counted))
     row, column = np.unravel_index(top, illuminance_lx.shape)
     return AreaValues(
-        average_lx=float(np.sum(illuminance_lx * area_m2, dtype=np.float64) / np.sum(area_m2)),
+        average_lx=float(np.einsum("ij,ij->", area_m2, illuminance_lx) / np.sum(area_m2)),
         min_lx=float(illuminance_lx.min(where=counts, initial=np.inf)),
         max_lx=float(illuminance_lx[row, column]),
         max_u_m=float(u_m[column]),
@@ -111,9 +113,16 @@ def largest_gradient(fields: Fields) -> tuple[float, float, float]:
     """
     grid = fields.surface.grid
     by_v, by_u = np.gradient(fields.flat_lx, np.float32(grid.step_v_m), np.float32(grid.step_u_m))
-    steep = np.where(fields.inside, np.hypot(by_v, by_u), -1.0)
-    row, column = np.unravel_index(int(np.argmax(steep)), steep.shape)
-    return float(steep[row, column]), float(grid.u_m()[column]), float(grid.v_m()[row])
+    by_v *= by_v
+    by_u *= by_u
+    by_v += by_u
+    by_v[~fields.inside] = -1
+    row, column = np.unravel_index(int(np.argmax(by_v)), by_v.shape)
+    return (
+        math.sqrt(max(float(by_v[row, column]), 0.0)),
+        float(grid.u_m()[column]),
+        float(grid.v_m()[row]),
+    )
 
 
 def area_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Number, ...]:

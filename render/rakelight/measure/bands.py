@@ -48,7 +48,7 @@ class Bands:
 
     def means(self, values: NDArray[np.float32], weights: Floats) -> Floats:
         """Weighted mean of (rows, columns) values in each band; nan where nothing counts."""
-        top = self.sums(np.sum(values * weights, axis=1, dtype=np.float64))
+        top = self.sums(np.einsum("ij,ij->i", weights, values))
         below = self.sums(np.sum(weights, axis=1))
         out: Floats = np.divide(top, below, out=np.full(self.count, np.nan), where=below > 0)
         return out

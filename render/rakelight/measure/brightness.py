@@ -86,26 +86,46 @@ def seen_mean(
     Values are linear between vertices; a part-hidden edge counts with the mean of the part
     that shows. Exact for ridges along the columns' normal; hiding along u is left out.
     """
-    top, below = _sums(values, projected, column_weights, toward_m)
-    return top / below if below > 0 else math.nan
+    seen = _seen(projected, column_weights, toward_m)
+    return seen.mean(values)
 
 
-def _sums(
-    values: NDArray[np.float32],
-    projected: Floats,
-    column_weights: Floats,
-    toward_m: Floats | None,
-) -> tuple[float, float]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """What shows of vertices from an eye: it hangs on their places alone, not on their light.
+
+    Parameters
+    ----------
+    weights : ndarray of float32, shape (rows, columns)
+        How much each counts.
+    total : float
+        All that shows, hidden edges taken out.
+    """
+
+    weights: NDArray[np.float32]
+    total: float
+
+    def mean(self, values: NDArray[np.float32]) -> float:
+        """Mean of vertices' values over what shows; nan where nothing does."""
+        by_row = np.einsum("ij,ij->i", self.weights, values)
+        return _ratio(float(by_row.sum(dtype=np.float64)), self.total)
+
+
+def _seen(projected: Floats, column_weights: Floats, toward_m: Floats | None) -> _Seen:
+    """Weights for `seen_mean`; one column of places stands for all where they are alike."""
     horizon = np.maximum.accumulate(projected, axis=0)
     rise = np.diff(horizon, axis=0)  # what shows of each edge, 0 where it is hidden
     part = np.divide(rise, np.diff(projected, axis=0), out=np.zeros_like(rise), where=rise > 0)
-    part *= values[:-1] - values[1:]
-    part *= 0.5
-    part += values[1:]
-    rise *= column_weights
+    part *= 0.5  # of an edge's value the vertex before it gives so much, that after it the rest
+    rise = rise * column_weights
     if toward_m is not None:
         rise *= 0.5 * (toward_m[1:] + toward_m[:-1])
-    return float(np.vdot(part, rise)), float(rise.sum())
+    before = part * rise
+    weights = np.zeros((len(rise) + 1, rise.shape[1]), np.float32)
+    weights[:-1] = before
+    weights[1:] += rise
+    weights[1:] -= before
+    return _Seen(weights, float(rise.sum()))
 
 
 def brightness_along(fields: Fields, below_rad: float) -> Brightness:
@@ -128,7 +148,7 @@ def brightness_along(fields: Fields, below_rad: float) -> Brightness:
     sign = 1.0 if below_rad >= 0 else -1.0
     lean = math.sin(abs(below_rad))
     upright = sign * v * math.cos(below_rad)
-    flat = np.broadcast_to(upright, heights.shape)[order]
+    flat = upright[order]
     relief = (upright + heights * lean)[order]
     per_lx = fields.luminance_per_lx
     return Brightness(
@@ -153,39 +173,62 @@ def brightness_toward(fields: Fields, eye_m: Floats) -> Brightness:
     ValueError
         If the eye is behind the relief's highest point.
     """
+    eye = np.asarray(eye_m, dtype=np.float64)
+    frame = fields.surface.frame
+    key = ("seen", *(part.tobytes() for part in (eye, frame.origin_m, frame.u, frame.v, frame.n)))
+    found = fields.of_shape.get(key)
+    if found is None:
+        found = fields.of_shape[key] = _seen_from(fields, eye)
+    relief, flat = found
+    per_lx = fields.luminance_per_lx
+    return Brightness(
+        per_lx * relief.mean(fields.total_lx),
+        per_lx * flat.mean(fields.flat_lx),
+        *_square_on(fields),
+    )
+
+
+def _seen_from(fields: Fields, eye_m: Floats) -> tuple[_Seen, _Seen]:
+    """What shows of the relief and of its mean plane to an eye in the room."""
     surface = fields.surface
-    eye_u, eye_v, eye_n = surface.frame.from_room(np.asarray(eye_m, dtype=np.float64))
+    eye_u, eye_v, eye_n = surface.frame.from_room(eye_m)
     heights = _heights(fields)
     if not eye_n > float(heights.max()):
         raise ValueError(f"{surface.name}: the eye at {tuple(eye_m)} is not in front of it")
-    v, u = surface.grid.v_m(), surface.grid.u_m()
+    plane = _seen_over(fields, np.zeros((len(heights), 1)), eye_u, eye_v, eye_n)
+    if not fields.has_relief and not heights.any():
+        return plane, plane
+    return _seen_over(fields, heights, eye_u, eye_v, eye_n), plane
+
+
+def _seen_over(
+    fields: Fields, heights_m: Floats, eye_u: float, eye_v: float, eye_n: float
+) -> _Seen:
+    v, u = fields.surface.grid.v_m(), fields.surface.grid.u_m()
     widths = fields.plane_m2.sum(axis=0)
+    weights = np.zeros((v.size, u.size), np.float32)
+    total = 0.0
     split = int(np.searchsorted(v, eye_v))
-    sums = np.zeros(4)
     for rows, sign in ((slice(split, None), 1.0), (slice(split - 1, None, -1), -1.0)):
-        if sign < 0 and split == 0:
+        if (sign < 0 and split == 0) or v[rows].size < 2:
             continue
-        for k, h in enumerate((heights[rows], np.zeros_like(heights[rows]))):
-            away = eye_n - h
-            across = sign * (v[rows, None] - eye_v) / away
-            beside = (u - eye_u) / away
-            # projected on a plane parallel to the wall, 1 m from the eye; cos^3 makes it a
-            # solid angle, 1 / away the width of the column there
-            angle = (1 + across**2 + beside**2) ** -1.5 / away
-            lx = (fields.total_lx if k == 0 else fields.flat_lx)[rows]
-            if lx.shape[0] > 1:
-                sums[2 * k : 2 * k + 2] += _sums(lx, across, widths, angle)
-    per_lx = fields.luminance_per_lx
-    return Brightness(
-        per_lx * _ratio(sums[0], sums[1]), per_lx * _ratio(sums[2], sums[3]), *_square_on(fields)
-    )
+        away = eye_n - heights_m[rows]
+        across = sign * (v[rows, None] - eye_v) / away
+        # projected on a plane parallel to the wall, 1 m from the eye; cos^3 makes it a
+        # solid angle, 1 / away the width of the column there
+        slope2 = 1 + across**2 + ((u - eye_u) / away) ** 2
+        part = _seen(across, widths, 1 / (slope2 * np.sqrt(slope2) * away))
+        weights[rows] += part.weights
+        total += part.total
+    return _Seen(weights, total)
 
 
 def _square_on(fields: Fields) -> tuple[float, float]:
     """Mean luminance of relief and flat wall over plan area. [cd/m2]"""
     per_m2 = fields.luminance_per_lx / float(fields.plane_m2.sum())
     relief, flat = (
-        per_m2 * float(np.vdot(lx, fields.plane_m2)) for lx in (fields.total_lx, fields.flat_lx)
+        per_m2 * float(np.einsum("ij,ij->", fields.plane_m2, lx))
+        for lx in (fields.total_lx, fields.flat_lx)
     )
     return relief, flat
 
@@ -205,7 +248,9 @@ def brightness_numbers(fields: Fields, settings: MeasureSettings) -> tuple[Numbe
         found = Brightness(square, flat, square, flat)
     else:
         eye = np.asarray(settings.eye_m, dtype=np.float64)
-        if not fields.surface.frame.from_room(eye)[2] > float(_heights(fields).max()):
+        relief = fields.surface.relief
+        highest = 0.0 if relief is None else float(relief.heights_m.max())
+        if not fields.surface.frame.from_room(eye)[2] > highest:
             return ()  # an eye on the floor's edge or in the wall sees nothing of it
         found = brightness_toward(fields, eye)
     out = [

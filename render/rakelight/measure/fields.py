@@ -27,6 +27,8 @@ class Areas:
         The shape.
     plane_m2, true_m2 : ndarray of float64, shape (rows, columns)
         As in `Fields`.
+    found : dict
+        What measures need that hangs on the shape alone, once one has found it.
     """
 
     grid: Grid
@@ -34,6 +36,7 @@ class Areas:
     relief: Relief | None
     plane_m2: NDArray[np.float64]
     true_m2: NDArray[np.float64]
+    found: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     def serve(self, surface: Surface) -> bool:
         """Whether they are those of another surface too."""
@@ -77,6 +80,8 @@ class Fields:
         Mean diffuse reflectance, weighted for luminance.
     found : dict
         What several measures need, once one has found it.
+    of_shape : dict
+        Likewise what hangs on the shape alone: it serves in other light too.
     """
 
     surface: Surface
@@ -88,6 +93,7 @@ class Fields:
     true_m2: NDArray[np.float64]
     reflectance: float
     found: dict[Any, Any] = field(default_factory=dict, repr=False)
+    of_shape: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     @property
     def inside(self) -> NDArray[np.bool_]:
@@ -143,7 +149,10 @@ def fields(surface: Surface, lit: Lit, areas: Areas | None = None) -> Fields:
     areas = areas_of(surface) if areas is None else areas
     plane = areas.plane_m2
     if relief is None:
-        return Fields(surface, total, direct, total, direct, plane, plane, _luma(surface))
+        luma = _luma(surface)
+        return Fields(
+            surface, total, direct, total, direct, plane, plane, luma, of_shape=areas.found
+        )
     parts = lit.flat_lx.get(surface.name)
     flat_direct = direct if parts is None else _mixed(lit, parts)
     flat = flat_direct + np.float32(surface.other_light_lx)
@@ -153,7 +162,10 @@ def fields(surface: Surface, lit: Lit, areas: Areas | None = None) -> Fields:
         steps = (grid.step_v_m, grid.step_u_m)
         feature = (relief.feature_m[1], relief.feature_m[0])
         flat = flat + local_mean(lit.indirect_lx(surface.name), plane > 0, feature, steps)
-    return Fields(surface, total, direct, flat, flat_direct, plane, areas.true_m2, _luma(surface))
+    return Fields(
+        surface, total, direct, flat, flat_direct, plane, areas.true_m2, _luma(surface),
+        of_shape=areas.found,
+    )  # fmt: skip
 
 
 def _mixed(lit: Lit, parts: NDArray[np.float32]) -> NDArray[np.float32]:

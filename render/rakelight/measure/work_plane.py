@@ -130,36 +130,65 @@ def _pieces(light: RoomLight) -> tuple[Floats, Floats, Floats, Floats]:
         if surface.name not in light.lit.direct_lx:
             continue
         gathered = light.of(surface.name)
-        grid = surface.grid
-        across = max(1, math.ceil(grid.width_m / PIECE_M))
-        up = max(1, math.ceil(grid.height_m / PIECE_M))
-        row = np.minimum((np.arange(grid.rows) * up) // grid.rows, up - 1)
-        column = np.minimum((np.arange(grid.columns) * across) // grid.columns, across - 1)
-        piece = (row[:, None] * across + column).ravel()
-        area = gathered.plane_m2.ravel()
-        other = np.float32(surface.other_light_lx)
-        lx = np.maximum(gathered.flat_lx - other, 0).ravel()
-        u, v = np.meshgrid(grid.u_m(), grid.v_m())
-        count = across * up
-        total: Floats = np.bincount(piece, area, count).astype(np.float64)
-        kept = total > 1e-9
-
-        def mean(
-            values: Floats, piece: NDArray[np.int64] = piece, area: Floats = area,
-            count: int = count, total: Floats = total, kept: NDArray[np.bool_] = kept,
-        ) -> Floats:  # fmt: skip
-            out: Floats = np.bincount(piece, values * area, count)[kept] / total[kept]
-            return out
-
-        at = np.column_stack([mean(u.ravel()), mean(v.ravel()), np.zeros(int(kept.sum()))])
-        middles.append(surface.frame.to_room(at))
-        normals.append(np.broadcast_to(surface.frame.n, at.shape))
-        areas.append(total[kept])
-        exitances.append(mean(lx.astype(np.float64)) * gathered.reflectance)
+        cut = gathered.of_shape.get(("pieces", PIECE_M))
+        if not isinstance(cut, _Cut):
+            cut = gathered.of_shape["pieces", PIECE_M] = _cut(surface, gathered.plane_m2)
+        lx = np.maximum(gathered.flat_lx - np.float32(surface.other_light_lx), 0)
+        middles.append(surface.frame.to_room(cut.middles_uvn_m))
+        normals.append(np.broadcast_to(surface.frame.n, cut.middles_uvn_m.shape))
+        areas.append(cut.areas_m2)
+        exitances.append(cut.sums(lx * gathered.plane_m2) / cut.areas_m2 * gathered.reflectance)
     return (
         np.concatenate(middles), np.concatenate(normals), np.concatenate(areas),
         np.concatenate(exitances),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cut:
+    """A surface cut into pieces of whole rows and columns of vertices.
+
+    Parameters
+    ----------
+    rows, columns : ndarray of int64
+        Where each begins.
+    kept : ndarray of bool, shape (up, across)
+        Those that have an area.
+    middles_uvn_m, areas_m2 : ndarray of float64, shape (kept, 3), (kept,)
+        Of these. [m], [m2]
+    """
+
+    rows: NDArray[np.int64]
+    columns: NDArray[np.int64]
+    kept: NDArray[np.bool_]
+    middles_uvn_m: Floats
+    areas_m2: Floats
+
+    def sums(self, values: Floats) -> Floats:
+        """Sums over the kept pieces of values by vertex."""
+        out: Floats = _sums(values, self.rows, self.columns)[self.kept]
+        return out
+
+
+def _sums(values: Floats, rows: NDArray[np.int64], columns: NDArray[np.int64]) -> Floats:
+    out: Floats = np.add.reduceat(np.add.reduceat(values, rows, axis=0), columns, axis=1)
+    return out
+
+
+def _starts(count: int, pieces: int) -> NDArray[np.int64]:
+    """First of each of so many pieces of a line of vertices, less those that none falls in."""
+    return np.unique((np.arange(count) * pieces) // count, return_index=True)[1]
+
+
+def _cut(surface: Surface, plane_m2: Floats) -> _Cut:
+    grid = surface.grid
+    rows = _starts(grid.rows, max(1, math.ceil(grid.height_m / PIECE_M)))
+    columns = _starts(grid.columns, max(1, math.ceil(grid.width_m / PIECE_M)))
+    area = _sums(plane_m2, rows, columns)
+    kept = area > 1e-9
+    moments = (plane_m2 * grid.u_m(), plane_m2 * grid.v_m()[:, None])
+    u, v = (_sums(one, rows, columns)[kept] / area[kept] for one in moments)
+    return _Cut(rows, columns, kept, np.column_stack([u, v, np.zeros(u.size)]), area[kept])
 
 
 def _bounced(points: Floats, normal: Floats, light: RoomLight) -> Floats:
