@@ -12,44 +12,53 @@ NEAR = np.float32(6.0)
 
 
 @inline
-def meets_box(a, at_a, b, at_b, low, high):
-    """Whether the shaft between two boxes, centres a, b and half sizes at_a, at_b, meets one."""
-    enter = 0.0
-    leave = 1.0
+def set_shaft(starts, start_sizes, p, ends, end_sizes, q, base, inverse):
+    """Note the shaft between the boxes of two places, for `meets_box`.
+
+    A point between them is s of the way, 0 to 1; along each axis a box's low side, and its high
+    side with the sign changed, bounds s by (side - base) inverse. base, inverse (6,) float64.
+    """
     for k in range(3):
-        way = b[k] - a[k]
-        wider = at_b[k] - at_a[k]
-        # s (way + wider) >= least and s (way - wider) <= most, each a bound on s
-        for side in range(2):
-            slope = way + wider if side == 0 else wider - way
-            least = low[k] - a[k] - at_a[k] if side == 0 else a[k] - high[k] - at_a[k]
-            if abs(slope) < 1e-9:
-                if least > 0.0:
-                    return False
-            elif slope > 0.0:
-                enter = max(enter, least / slope)
-            else:
-                leave = min(leave, least / slope)
-        if enter > leave:
-            return False
-    return True
+        way = np.float64(ends[q, k] - starts[p, k])
+        wider = np.float64(end_sizes[q, k] - start_sizes[p, k])
+        base[k] = starts[p, k] + start_sizes[p, k]
+        base[k + 3] = start_sizes[p, k] - starts[p, k]
+        one = way + wider
+        other = wider - way
+        # where nothing changes along the way, either all of s is left or none
+        inverse[k] = 1.0 / one if abs(one) > 1e-9 else 1e9
+        inverse[k + 3] = 1.0 / other if abs(other) > 1e-9 else 1e9
 
 
 @inline
-def beside(a, at_a, b, at_b, plane):
-    """Whether both boxes lie on one side of a plane (n, d), n . x = d; never if n is 0."""
-    x = -plane[3]
-    y = -plane[3]
+def meets_box(base, inverse, sides, t):
+    """Whether a shaft meets box t; sides (T, 6): low sides, and high ones with signs changed."""
+    enter = 0.0
+    leave = 1.0
+    for k in range(6):
+        at = (sides[t, k] - base[k]) * inverse[k]
+        if inverse[k] > 0.0:
+            enter = at if at > enter else enter
+        else:
+            leave = at if at < leave else leave
+    return enter <= leave
+
+
+@inline
+def beside(starts, start_sizes, p, ends, end_sizes, q, planes, t):
+    """Whether both boxes lie on one side of plane t, (n, d) with n . x = d; never if n is 0."""
+    x = -planes[t, 3]
+    y = -planes[t, 3]
     at_x = np.float32(0.0)
     at_y = np.float32(0.0)
     size = np.float32(0.0)
     for k in range(3):
-        x += plane[k] * a[k]
-        y += plane[k] * b[k]
-        n = abs(plane[k])
+        x += planes[t, k] * starts[p, k]
+        y += planes[t, k] * ends[q, k]
+        n = abs(planes[t, k])
         size += n
-        at_x += n * at_a[k]
-        at_y += n * at_b[k]
+        at_x += n * start_sizes[p, k]
+        at_y += n * end_sizes[q, k]
     if size == 0.0:
         return False
     before = x - at_x >= -SPARE_M and y - at_y >= -SPARE_M
@@ -57,29 +66,14 @@ def beside(a, at_a, b, at_b, plane):
 
 
 @inline
-def can_part(a, at_a, b, at_b, low, high, plane):
-    """Whether a thing in a box, in a plane if it is flat, can come between two boxes."""
-    return not beside(a, at_a, b, at_b, plane) and meets_box(a, at_a, b, at_b, low, high)
-
-
-@kernel
-def mark_groups(
-    starts, start_sizes, start_owners, ends, end_sizes, end_owners, low, high, planes, owners, out
-):  # fmt: skip
-    """Mark, for pairs of groups of places, the things that can come between.
-
-    starts (A, 3), start_sizes (A, 3), ends (B, 3), end_sizes (B, 3) float32: centres and half
-    sizes of the groups' boxes [m]; low, high (T, 3) float32: boxes of the things [m]; planes
-    (T, 4) float32: normal and distance of flat ones, else 0; start_owners (A,), end_owners (B,),
-    owners (T,) int32: surface of each, which never hides its own; out (A, B, T) bool.
-    """
-    for a in numba.prange(starts.shape[0]):
-        for b in range(ends.shape[0]):
-            for t in range(low.shape[0]):
-                own = owners[t] == start_owners[a] or owners[t] == end_owners[b]
-                out[a, b, t] = not own and can_part(
-                    starts[a], start_sizes[a], ends[b], end_sizes[b], low[t], high[t], planes[t]
-                )
+def set_sides(low, high, sides):
+    """Sides of boxes as `meets_box` takes them; the last row is the box around all of them."""
+    count = low.shape[0]
+    for k in range(6):
+        sides[count, k] = np.inf
+        for t in range(count):
+            sides[t, k] = low[t, k] if k < 3 else -high[t, k - 3]
+            sides[count, k] = min(sides[count, k], sides[t, k])
 
 
 @inline
@@ -129,27 +123,32 @@ def hide_flow(
     """
     rays = end_points.shape[1]
     spread = start_points.shape[1]
-    # what misses the box around all things misses each of them
-    least = np.full(3, np.inf, np.float32)
-    most = np.full(3, -np.inf, np.float32)
-    for t in range(low.shape[0]):
-        for axis in range(3):
-            least[axis] = min(least[axis], low[t, axis])
-            most[axis] = max(most[axis], high[t, axis])
+    sides = np.empty((low.shape[0] + 1, 6))
+    set_sides(low, high, sides)
+    # a different partner for each pair: no common pattern of misses
+    partner = np.empty(6 * rays, np.int32)
+    for k in range(partner.size):
+        partner[k] = k % rays % spread
     for p in numba.prange(starts.shape[0]):
         found = np.empty(low.shape[0], np.int32)
+        base = np.empty(6)
+        inverse = np.empty(6)
         for q in range(p + 1 if upper else 0, ends.shape[0]):
             a = start_groups[p]
             b = end_groups[q]
             if not (some[a, b] and flow[p, q] > 0.0):
                 continue
-            if not meets_box(starts[p], start_sizes[p], ends[q], end_sizes[q], least, most):
+            set_shaft(starts, start_sizes, p, ends, end_sizes, q, base, inverse)
+            # what misses the box around all things misses each of them
+            if not meets_box(base, inverse, sides, low.shape[0]):
                 continue
             count = 0
             flat = True
             for t in range(low.shape[0]):
-                if groups[a, b, t] and can_part(
-                    starts[p], start_sizes[p], ends[q], end_sizes[q], low[t], high[t], planes[t]
+                if (
+                    groups[a, b, t]
+                    and meets_box(base, inverse, sides, t)
+                    and not beside(starts, start_sizes, p, ends, end_sizes, q, planes, t)
                 ):
                     found[count] = t
                     count += 1
@@ -167,6 +166,7 @@ def hide_flow(
                 far += (ends[q, axis] - starts[p, axis]) ** 2
                 reach += end_sizes[q, axis] ** 2
             begin = 0 if far > NEAR * NEAR * reach else few.size
+            shift = (p + q) % rays
             for k in range(begin, few.size + rays):
                 if k == few.size and begin == 0 and (clear == 0 or clear == asked):
                     break
@@ -174,8 +174,7 @@ def hide_flow(
                     clear = 0
                     asked = 0
                 r = few[k] if k < few.size else k - few.size
-                # a different partner for each pair: no common pattern of misses
-                s = (r * 5 + p + q) % rays % spread
+                s = partner[r * 5 + shift]
                 start = start_points[p, s]
                 end = end_points[q, r]
                 x = np.float64(end[0] - start[0])
