@@ -113,13 +113,12 @@ def largest_gradient(fields: Fields) -> tuple[float, float, float]:
     """
     grid = fields.surface.grid
     by_v, by_u = np.gradient(fields.flat_lx, np.float32(grid.step_v_m), np.float32(grid.step_u_m))
-    by_v *= by_v
-    by_u *= by_u
-    by_v += by_u
-    by_v[~fields.inside] = -1
-    row, column = np.unravel_index(int(np.argmax(by_v)), by_v.shape)
+    steep = np.square(by_v)
+    steep += np.square(by_u)
+    np.putmask(steep, ~fields.inside, -1)
+    row, column = np.unravel_index(int(np.argmax(steep)), steep.shape)
     return (
-        math.sqrt(max(float(by_v[row, column]), 0.0)),
+        math.sqrt(max(float(steep[row, column]), 0.0)),
         float(grid.u_m()[column]),
         float(grid.v_m()[row]),
     )

@@ -76,6 +76,33 @@ def set_sides(low, high, sides):
             sides[count, k] = min(sides[count, k], sides[t, k])
 
 
+@kernel
+def mark_groups(
+    starts, start_sizes, start_owners, ends, end_sizes, end_owners, low, high, planes, owners, out
+):  # fmt: skip
+    """Mark, for pairs of groups of places, the things that can come between.
+
+    starts (A, 3), start_sizes (A, 3), ends (B, 3), end_sizes (B, 3) float32: centres and half
+    sizes of the groups' boxes [m]; low, high (T, 3) float32: boxes of the things [m]; planes
+    (T, 4) float32: normal and distance of flat ones, else 0; start_owners (A,), end_owners (B,),
+    owners (T,) int32: surface of each, which never hides its own; out (A, B, T) bool.
+    """
+    sides = np.empty((low.shape[0] + 1, 6))
+    set_sides(low, high, sides)
+    for a in numba.prange(starts.shape[0]):
+        base = np.empty(6)
+        inverse = np.empty(6)
+        for b in range(ends.shape[0]):
+            set_shaft(starts, start_sizes, a, ends, end_sizes, b, base, inverse)
+            for t in range(low.shape[0]):
+                own = owners[t] == start_owners[a] or owners[t] == end_owners[b]
+                out[a, b, t] = (
+                    not own
+                    and meets_box(base, inverse, sides, t)
+                    and not beside(starts, start_sizes, a, ends, end_sizes, b, planes, t)
+                )
+
+
 @inline
 def stops(a, b, plane, drop, edges, begin, end, trim):
     """Whether a polygon stops the segment from a to b, less its share `trim` at either end.
