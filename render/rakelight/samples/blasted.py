@@ -1,29 +1,33 @@
 """Shot-blasted concrete: the skin is gone, the matrix worn back, and the aggregate stands out.
 
-Stones are broken gravel from sand size to 20 mm: each the least of a few planes, its corners
-dulled by the shot, set at its own depth. Between them the matrix is scoured deeper where it was
-softer.
+The aggregate is river gravel of 8 to 22 mm, packed as it settled against the form: rounded stones
+that stand one to three millimetres out of the scoured matrix, each at its own depth. Between them
+lies sand and fine gravel, nearly flush. The forms' joints, their ties and the air that was
+trapped against them are still to be seen.
 """
 
 import numpy as np
-from scipy.ndimage import gaussian_filter
+from numpy.typing import NDArray
 
-from rakelight.samples.periodic import Array, Sample, field, rise, shape_of
+from rakelight.samples.periodic import Array, Sample, cells_around, field, rise, shape_of, worn
 
 DEPTH_M = 0.009
-_PER_M2 = 7000.0
-_MATRIX = np.array([0.385, 0.365, 0.330])  # linear Rec.709 reflectance of the scoured matrix
+PANEL_M = (1.2, 0.9)  # of the forms
+_GRAVEL_M = (0.0042, 0.0110)  # radii
+_GRAVEL_PER_M2 = 6500.0  # tried; the packing refuses about half
+_FINES_PER_M2 = 11000.0
+_MATRIX = np.array([0.385, 0.362, 0.322])  # linear Rec.709 reflectance of the scoured matrix
 _COLOURS = np.array(
     [
         [0.330, 0.315, 0.290],  # grey
         [0.235, 0.225, 0.212],  # dark grey
         [0.430, 0.375, 0.300],  # buff
-        [0.300, 0.225, 0.165],  # brown
-        [0.520, 0.500, 0.465],  # quartz
+        [0.300, 0.235, 0.180],  # brown
+        [0.540, 0.515, 0.475],  # quartz
         [0.145, 0.140, 0.136],  # basalt
     ]
 )
-_OFTEN = np.array([0.33, 0.20, 0.20, 0.10, 0.10, 0.07])
+_OFTEN = np.array([0.31, 0.19, 0.22, 0.10, 0.12, 0.06])
 
 
 def shot_blasted_concrete(
@@ -48,24 +52,31 @@ def shot_blasted_concrete(
     shape = shape_of(width_m, height_m, step_m)
     random = np.random.default_rng([seed, 1])
     # more shot in some passes than in others: bands of the nozzle's width, and soft spots
-    scour = field(random, shape, step_m, longest_m=0.5, shortest_m=0.03, fall=1.5)
-    pits = field(random, shape, step_m, longest_m=0.03, shortest_m=0.004, fall=1.3)
+    scour = field(random, shape, step_m, longest_m=0.5, shortest_m=0.05, fall=1.5)
+    pits = field(random, shape, step_m, longest_m=0.04, shortest_m=0.009, fall=1.3)
     sand = field(random, shape, step_m, longest_m=0.006, shortest_m=0.003, fall=0.4)
     flat = field(random, shape, step_m, longest_m=1.2, shortest_m=0.15, fall=2.0)
-    surface = 0.0045 + 0.00035 * flat
-    heights = surface - 0.0014 - 0.00035 * scour - 0.00030 * pits + 0.00010 * sand
-    value = 1 + 0.035 * sand + 0.03 * scour - 0.05 * np.clip(pits, 0, None)
+    surface = 0.0055 + 0.00035 * flat
+    heights = surface - 0.0010 - 0.00025 * scour - 0.00022 * pits
+    value = 1 + 0.09 * sand + 0.04 * scour - 0.05 * np.clip(pits, 0, None)
     colour = _MATRIX * value[..., None]
-    count = round(_PER_M2 * width_m * height_m)
-    # small ones first: the large ones were there before the paste closed round them
-    size_m = np.sort(0.0030 * (1 - random.uniform(0, 0.97, count)) ** (-1 / 2.0)).clip(0, 0.0125)
-    for number in range(count):
-        one = np.random.default_rng([seed, 2, number])
-        _stone(one, float(size_m[number]), step_m, surface, heights, colour, sand)
-    _blow_holes(np.random.default_rng([seed, 3]), heights, colour, step_m)
-    heights = gaussian_filter(heights, 0.0010 / step_m, mode="wrap")  # dulled by the shot
+    area = width_m * height_m
+    for number in range(round(_FINES_PER_M2 * area)):
+        _fine(np.random.default_rng([seed, 2, number]), step_m, colour)
+    low, high = _GRAVEL_M
+    count = round(_GRAVEL_PER_M2 * area)
+    # large stones settle first, the smaller find room between them
+    radii = np.sort(low * (high / low) ** (random.uniform(0, 1, count) ** 1.4))[::-1]
+    taken = np.zeros(shape, dtype=bool)
+    for number, radius in enumerate(radii.tolist()):
+        one = np.random.default_rng([seed, 3, number])
+        _gravel(one, radius, step_m, surface, heights, colour, taken, sand)
+    forms = np.random.default_rng([seed, 4])
+    _form_joints(forms, heights, colour, step_m)
+    _blow_holes(forms, heights, colour, step_m)
     return Sample(
-        heights_m=np.clip(heights, 0.0, DEPTH_M),
+        # dulled by the shot
+        heights_m=np.clip(worn(heights, step_m, 0.0022), 0.0, DEPTH_M),
         reflectance_rgb=np.clip(colour, 0.02, 0.85),
         width_m=width_m,
         height_m=height_m,
@@ -73,62 +84,87 @@ def shot_blasted_concrete(
     )
 
 
-def _stone(
+def _pick(random: np.random.Generator) -> Array:
+    """Colour of one stone; dust of the matrix dulls every one a little."""
+    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.12))
+    return np.asarray(0.92 * base + 0.08 * _MATRIX)
+
+
+def _fine(random: np.random.Generator, step: float, colour: Array) -> None:
+    """Paint one grain of 2 to 7 mm, too fine to be told from the matrix by its height."""
+    radius = 0.0010 * (1 - random.uniform(0, 0.92)) ** -0.5
+    offsets, cells = cells_around(random, colour.shape[:2], radius, step)
+    away = np.hypot(offsets[:, None] * random.uniform(0.8, 1.3), offsets) * step
+    cover = (rise(radius - away, -0.7 * step, 0.7 * step))[..., None]
+    colour[cells] += cover * (_pick(random) - colour[cells])
+
+
+def _gravel(
     random: np.random.Generator,
     radius: float,
     step: float,
     surface: Array,
     heights: Array,
     colour: Array,
+    taken: NDArray[np.bool_],
     sand: Array,
 ) -> None:
-    """Set one stone of the aggregate, in place."""
-    rows, columns = heights.shape
-    row, column = int(random.integers(rows)), int(random.integers(columns))
-    reach = int(1.4 * radius / step) + 2
-    offsets = np.arange(-reach, reach + 1)
-    cells = np.ix_((row + offsets) % rows, (column + offsets) % columns)
-    x, y = np.meshgrid(offsets * step, offsets * step)
+    """Set one rounded stone where there is room for it, in place."""
+    offsets, cells = cells_around(random, heights.shape, 1.4 * radius, step)
+    x, y = offsets[None, :] * step, offsets[:, None] * step
     turn = random.uniform(0, np.pi)
-    long = random.uniform(0.75, 1.35)
+    long = random.uniform(0.78, 1.28)
     a = (x * np.cos(turn) + y * np.sin(turn)) / long
     b = (y * np.cos(turn) - x * np.sin(turn)) * long
-    # its outline: a few straight sides
-    inside = np.full(x.shape, np.inf)
-    first = random.uniform(0, 2 * np.pi)
-    sides = int(random.integers(5, 8))
-    for k in range(sides):
-        angle = first + 2 * np.pi * (k + random.uniform(-0.3, 0.3)) / sides
-        off = radius * random.uniform(0.7, 1.0)
-        inside = np.minimum(inside, off - a * np.cos(angle) - b * np.sin(angle))
-    # its top: a facet or two, rounded off toward the sides
-    top = random.normal(-0.00045, 0.00040) + 0.055 * radius
-    lean = random.normal(0, 0.10, 2)
-    face = top + lean[0] * a + lean[1] * b
-    face = np.minimum(face, top + 0.0004 + random.normal(0, 0.22) * a + random.normal(0, 0.22) * b)
-    shoulder = min(0.45 * radius, 0.0030)
-    face = face - 0.55 * shoulder * (1 - rise(inside, 0.0, shoulder)) ** 1.5
-    face = surface[cells] + face + 0.00005 * sand[cells]
-    shown = inside > 0
-    above = shown & (face > heights[cells])
-    heights[cells] = np.where(above, face, heights[cells])
-    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.10))
-    # dust of the matrix dulls every stone a little
-    base = 0.90 * base + 0.10 * _MATRIX
-    paint = base * (1 + 0.05 * sand[cells])[..., None]
-    cover = (above * rise(inside, -0.5 * step, 0.5 * step))[..., None]
+    # its outline: an egg with a flat or two worn round
+    angle = np.arctan2(b, a)
+    lobes = random.normal(0, 0.05) * np.cos(2 * angle + random.uniform(0, 6))
+    lobes = lobes + random.normal(0, 0.045) * np.cos(3 * angle + random.uniform(0, 6))
+    away = np.hypot(a, b) / (radius * (1 + lobes))
+    body = away < 1
+    if (taken[cells] & body).any():
+        return
+    taken[cells] |= away < 1.06
+    proud = float(np.clip(random.normal(0.00035, 0.00055), -0.0006, 0.0016)) + 0.10 * radius
+    lean = random.normal(0, 0.07, 2)
+    dome = np.sqrt(np.clip(1 - away**2, 0, None))
+    crown = 0.30 * radius * (1 - dome)
+    face = surface[cells] + proud + lean[0] * a + lean[1] * b - crown
+    shown = body & (face > heights[cells])
+    heights[cells] = np.where(shown, face, heights[cells])
+    paint = _pick(random) * (1 + random.uniform(0.03, 0.10) * sand[cells])[..., None]
+    cover = (shown * rise(1 - away, 0.0, step / radius))[..., None]
     colour[cells] += cover * (paint - colour[cells])
 
 
-def _blow_holes(random: np.random.Generator, heights: Array, colour: Array, step: float) -> None:
+def _form_joints(random: np.random.Generator, heights: Array, colour: Array, step: float) -> None:
+    """Grooves that the forms' chamfers left, and the plugged cones of their ties. In place."""
     rows, columns = heights.shape
-    for _ in range(random.poisson(26 * rows * columns * step * step)):
-        radius = min(0.0025 + random.exponential(0.0016), 0.009)
-        reach = int(radius / step) + 2
-        offsets = np.arange(-reach, reach + 1)
-        row, column = int(random.integers(rows)), int(random.integers(columns))
+    u, v = (np.arange(columns) + 0.5) * step, (np.arange(rows) + 0.5) * step
+    wide, tall = columns * step, rows * step
+    across, up = wide / max(1, round(wide / PANEL_M[0])), tall / max(1, round(tall / PANEL_M[1]))
+    from_u = np.abs((u + across / 2) % across - across / 2)[None, :]
+    from_v = np.abs((v + up / 2) % up - up / 2)[:, None]
+    joint = np.minimum(from_u, from_v)
+    groove = 1 - rise(joint, 0.0020, 0.0085)
+    heights += groove * (0.0016 - heights)
+    colour *= (1 - 0.16 * groove)[..., None]
+    for at_u in np.arange(across / 4, wide, across / 2):
+        for at_v in np.arange(up / 4, tall, up / 2):
+            away = np.hypot(
+                (u - at_u - random.normal(0, 0.002))[None, :],
+                (v - at_v - random.normal(0, 0.002))[:, None],
+            )
+            plug = 1 - rise(away, 0.0105, 0.0145)
+            heights += plug * (0.0022 + random.normal(0, 0.0003) - heights)
+            colour += plug[..., None] * (0.86 * _MATRIX - colour)
+
+
+def _blow_holes(random: np.random.Generator, heights: Array, colour: Array, step: float) -> None:
+    for _ in range(random.poisson(30 * heights.size * step * step)):
+        radius = min(0.0028 + random.exponential(0.0020), 0.011)
+        offsets, cells = cells_around(random, heights.shape, radius, step)
         away = np.hypot(offsets[:, None] * step * random.uniform(0.75, 1.2), offsets * step)
-        cells = np.ix_((row + offsets) % rows, (column + offsets) % columns)
         deep = 0.5 * np.sqrt(np.clip(radius**2 - away**2, 0, None))
         heights[cells] -= np.minimum(deep, 0.0030)
         colour[cells] *= (1 - 0.12 * (deep > 0))[..., None]

@@ -6,7 +6,16 @@ and the end where the next board met it.
 
 import numpy as np
 
-from rakelight.samples.periodic import Array, Sample, curve, field, rise, shape_of, worn
+from rakelight.samples.periodic import (
+    Array,
+    Sample,
+    cells_around,
+    curve,
+    field,
+    rise,
+    shape_of,
+    worn,
+)
 
 DEPTH_M = 0.010
 _COLOUR = np.array([0.345, 0.335, 0.315])  # linear Rec.709 reflectance of grey concrete
@@ -73,7 +82,7 @@ def _board_widths(random: np.random.Generator, columns: int, step_m: float) -> l
     count = max(3, round(columns * step_m / 0.125))
     share = random.uniform(0.88, 1.12, count)
     ends = np.rint(np.cumsum(share) / share.sum() * columns).astype(int)
-    return np.diff(ends, prepend=0).tolist()  # type: ignore[no-any-return]
+    return [int(width) for width in np.diff(ends, prepend=0)]
 
 
 def _board(
@@ -125,12 +134,8 @@ def _fin(random: np.random.Generator, heights: Array, column: int, step: float) 
 
 
 def _air_holes(random: np.random.Generator, heights: Array, step: float) -> None:
-    rows, columns = heights.shape
-    for _ in range(random.poisson(38 * rows * columns * step * step)):
+    for _ in range(random.poisson(38 * heights.size * step * step)):
         radius = min(0.0016 + random.exponential(0.0011), 0.007)
-        reach = int(radius / step) + 2
-        offsets = np.arange(-reach, reach + 1)
-        row, column = int(random.integers(rows)), int(random.integers(columns))
+        offsets, cells = cells_around(random, heights.shape, radius, step)
         away = np.hypot(offsets[:, None] * step * random.uniform(0.7, 1.0), offsets * step)
-        cells = np.ix_((row + offsets) % rows, (column + offsets) % columns)
         heights[cells] -= 0.55 * np.sqrt(np.clip(radius**2 - away**2, 0, None))

@@ -150,3 +150,30 @@ def rise(values: Array, start: float, end: float | Array) -> Array:
     """Smooth step from 0 at `start` to 1 at `end`."""
     t = np.clip((values - start) / (end - start), 0.0, 1.0)
     return np.asarray(t * t * (3 - 2 * t))
+
+
+def cells_around(
+    random: np.random.Generator, shape: tuple[int, int], radius_m: float, step_m: float
+) -> tuple[NDArray[np.signedinteger], tuple[NDArray[np.signedinteger], ...]]:
+    """Window of at least `radius_m` around a random cell of a repeating field.
+
+    Parameters
+    ----------
+    random : numpy.random.Generator
+        Source of the place: a row, then a column.
+    shape : tuple of int
+        Rows and columns of the field.
+    radius_m, step_m : float
+        Half of the window, and the distance between samples. [m]
+
+    Returns
+    -------
+    offsets : ndarray of int, shape (k,)
+        Samples from the window's middle, along either axis.
+    cells : tuple of ndarray
+        Index of the window into the field, wrapped around its borders.
+    """
+    reach = int(radius_m / step_m) + 2
+    offsets = np.arange(-reach, reach + 1)
+    row, column = int(random.integers(shape[0])), int(random.integers(shape[1]))
+    return offsets, np.ix_((row + offsets) % shape[0], (column + offsets) % shape[1])
