@@ -9,6 +9,7 @@ import click
 from rakelight.cli.check import check
 from rakelight.cli.compare import compare
 from rakelight.cli.contact_sheet import contact_sheet
+from rakelight.cli.freed_memory import keep_freed_memory
 from rakelight.cli.mockup import mockup
 from rakelight.cli.new import new
 from rakelight.cli.photometry import photometry
@@ -27,6 +28,7 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; errors become lines, never a traceback (unless RAKELIGHT_DEBUG is set)."""
+        keep_freed_memory()
         try:
             return super().invoke(ctx)
         except InputError as error:
