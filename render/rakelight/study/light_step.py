@@ -16,12 +16,13 @@ from rakelight.measure.room_light import RoomLight
 from rakelight.measure.section_numbers import run_section
 from rakelight.measure.texture import texture
 from rakelight.picture.draw import draw
-from rakelight.picture.finish import finishes
+from rakelight.picture.finish import Pyramid, finishes
 from rakelight.picture.shade import Picture, shade
 from rakelight.picture.white import adaptation, balanced
 from rakelight.scene.camera import Camera
 from rakelight.scene.lit import Lit
 from rakelight.scene.scene import Scene
+from rakelight.scene.surfaces import Room
 from rakelight.study.fingerprint import fingerprint
 from rakelight.study.pooled import Reading
 from rakelight.study.step import Floats, Step
@@ -42,6 +43,8 @@ class Kept:
         and the digest of all that it hangs on.
     areas : mapping of str to Areas
         What vertices stand for, by surface.
+    finish : mapping of str to Pyramid
+        Reflectance maps at every scale, by surface.
     """
 
     prepared: Prepared | None = None
@@ -49,6 +52,7 @@ class Kept:
     lit: Lit | None = None
     places: str = ""
     areas: Mapping[str, Areas] = field(default_factory=dict)
+    finish: Mapping[str, Pyramid] = field(default_factory=dict)
 
 
 def light_step(
@@ -104,12 +108,13 @@ def light_step(
     light = RoomLight(scene.room, lit, kept.areas)
     numbers = measure(scene, light)
     curves = _curves(scene, light, surface)
-    picture, reading = None, None
+    picture, reading, finish = None, None, kept.finish
     rows = (float("nan"), float("nan"))
     if camera is not None:
         progress("picture")
         view = draw(scene.room, camera, scene.quality.supersample)
-        picture = shade(view, scene.room, lit, finishes(scene.room))
+        finish = _finish(scene.room, finish)
+        picture = shade(view, scene.room, lit, finish)
         picture = balanced(picture, adaptation(*white(scene)))
         reading = Reading.of(picture.of(view, _lit_names(scene)))
         rows = _rows(scene, surface, camera)
@@ -122,7 +127,7 @@ def light_step(
         reading,
         rows,
     )
-    return step, picture, Kept(prepared, bounced, runs, places, light.areas())
+    return step, picture, Kept(prepared, bounced, runs, places, light.areas(), finish)
 
 
 def _places(scene: Scene) -> str:
@@ -153,6 +158,15 @@ def _prepared(scene: Scene, before: Prepared | None) -> Prepared:
 
 def _bounced(prepared: Prepared, before: PreparedBounce | None) -> PreparedBounce:
     return prepare_bounce(prepared) if before is None else moved_bounce(before, prepared)
+
+
+def _finish(room: Room, before: Mapping[str, Pyramid]) -> Mapping[str, Pyramid]:
+    """The pyramids of a step before, where every surface has the very map that it had there."""
+    maps = {s.name: s.reflectance_map for s in room.surfaces if s.reflectance_map is not None}
+    same = maps.keys() == before.keys() and all(
+        before[name].source is source for name, source in maps.items()
+    )
+    return before if same else finishes(room)
 
 
 def _lit_names(scene: Scene) -> tuple[str, ...]:

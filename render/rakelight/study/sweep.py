@@ -86,6 +86,8 @@ class Sweep:
         From backing to mean plane in `base`. [m]
     most_px : int
         Pictures are no wider; their sides keep their proportion.
+    bare : BareRoom or None
+        The room of all steps; None where steps change it.
     """
 
     scene_file: SceneFile
@@ -100,6 +102,7 @@ class Sweep:
     re_aim: bool = False
     backing_m: float = 0.0
     most_px: int = ANY_PX
+    bare: BareRoom | None = None
 
     @property
     def turns_depth(self) -> bool:
@@ -182,8 +185,12 @@ def plan_sweep(
         raise InputError("--re-aim: the tilt is swept; it cannot follow the base as well.")
     for one in ranges:  # a knob that the scene does not have
         assignments(scene_file, runs, {one.knob.key: AGAINST})
-    scene_file = _aimed(scene_file, runs, ranges, re_aim=re_aim)
-    least = _least(scene_file, runs) if any(one.needs_least for one in ranges) else 0.0
+    try:
+        bare = build_bare_room(scene_file, quality_of(tables))
+    except InputError:  # whoever builds the scene says what is wrong with it, and with its runs
+        bare = None
+    scene_file = _aimed(scene_file, runs, ranges, bare, re_aim=re_aim)
+    least = _least(scene_file, runs, bare) if any(one.needs_least for one in ranges) else 0.0
     values = [expand(one, least) for one in ranges]
     said = [labels(one, found, least) for one, found in zip(ranges, values, strict=True)]
     wishes = tuple(
@@ -194,7 +201,7 @@ def plan_sweep(
     )
     if len(wishes) > MOST_STEPS:
         raise InputError(f"sweep: {len(wishes)} steps; {MOST_STEPS} at most. Take longer steps.")
-    base = _first_built(scene_file, runs, ranges, wishes)
+    base = _first_built(scene_file, runs, ranges, wishes, bare)
     if camera is not None:
         names = [one.name for one in base.cameras]
         if camera == "front" and camera not in names:
@@ -204,7 +211,7 @@ def plan_sweep(
     backing = 0.0
     if "relief-depth" in keys:
         wall = tables.relief[relief_index(scene_file, runs)].on
-        backing = _backing(build_bare_room(scene_file, quality_of(tables)), wall)
+        backing = _backing(bare or build_bare_room(scene_file, quality_of(tables)), wall)
     return Sweep(
         scene_file,
         base,
@@ -218,6 +225,7 @@ def plan_sweep(
         re_aim,
         backing,
         most_px,
+        None if _turns_room(ranges) else bare,
     )
 
 
@@ -251,8 +259,8 @@ def _jobs(
     sweep: Sweep, finished: Callable[[str], bool], code: str, progress: Progress
 ) -> Iterator[Outcome | Callable[[Event], Outcome]]:
     """Each step's outcome where it is known, else a function that finds it."""
-    bare: BareRoom | None = None
-    standing: tuple[Value, ...] | None = None
+    bare = sweep.bare
+    standing: tuple[Value, ...] | None = None if bare is None else ()
     left: list[Kept] = [Kept()]  # by the step that ended last; any other's gives the same light
     for number, wish in enumerate(sweep.order(), 1):
         what = f"{', '.join(wish.labels)} ({number} of {len(sweep.wishes)})"
@@ -343,7 +351,12 @@ def _camera(sweep: Sweep, scene: Scene) -> Camera | None:
 
 
 def _aimed(
-    scene_file: SceneFile, runs: Sequence[int], ranges: Sequence[Range], *, re_aim: bool
+    scene_file: SceneFile,
+    runs: Sequence[int],
+    ranges: Sequence[Range],
+    bare: BareRoom | None,
+    *,
+    re_aim: bool,
 ) -> SceneFile:
     """Hold every turned run's tilt where the scene states an aim instead, or aim at the base."""
     if re_aim:
@@ -353,21 +366,30 @@ def _aimed(
     aimed = [i for i in runs if scene_file.tables.run[i].beam_aim_rad is not None]
     if not aimed:
         return scene_file
-    plans = build_read_scene(scene_file).runs
+    plans = build_read_scene(scene_file, bare_room=bare).runs
     return lay_values(
         scene_file, {f"run.{i + 1}.tilt": f"{plans[i].tilt_rad:.12g} rad" for i in aimed}
     )
 
 
-def _least(scene_file: SceneFile, runs: Sequence[int]) -> float:
+def _least(scene_file: SceneFile, runs: Sequence[int], bare: BareRoom | None) -> float:
     """Least setback at which all the turned runs clear. [m]"""
     against = lay_values(scene_file, {f"run.{i + 1}.setback": AGAINST for i in runs})
-    plans = build_read_scene(against).runs
+    plans = build_read_scene(against, bare_room=bare).runs
     return max(plans[i].setback_m for i in runs)
 
 
+def _turns_room(ranges: Sequence[Range]) -> bool:
+    """Whether anything that is swept changes more than the runs."""
+    return any(one.knob.changes in ("reliefs", "room") for one in ranges)
+
+
 def _first_built(
-    scene_file: SceneFile, runs: Sequence[int], ranges: Sequence[Range], wishes: Sequence[Wish]
+    scene_file: SceneFile,
+    runs: Sequence[int],
+    ranges: Sequence[Range],
+    wishes: Sequence[Wish],
+    bare: BareRoom | None,
 ) -> Scene:
     """The scene as it is, or its first step that can be built.
 
@@ -384,7 +406,8 @@ def _first_built(
                 keys = (one.knob.key for one in ranges)
                 values = dict(zip(keys, turned.values, strict=True))
                 laid = lay_values(scene_file, assignments(scene_file, runs, values))
-            return build_read_scene(laid)
+            own = turned is not None and _turns_room(ranges)
+            return build_read_scene(laid, bare_room=None if own else bare)
         except InputError as error:
             faults = error.faults if turned is None or not faults else faults
     raise InputError(*faults)

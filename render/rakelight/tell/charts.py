@@ -130,7 +130,11 @@ def drama_map(
         bar.set_label(
             "light and shade, % of the lit wall's mean luminance", fontsize=11, color=TEXT
         )
-        _title(figure, "Where the texture shows", "outlined: at least half of the step's strongest")
+        _title(
+            figure,
+            "Where the texture shows",
+            "outlined, the drama: half of the step's strongest, or more",
+        )
     return figure
 
 
@@ -296,10 +300,11 @@ def _join_zones(plot: Axes, edges: Floats, zones: Sequence[Sequence[tuple[float,
 
 
 def _label_line(plot: Axes, axis: Axis, centres: Sequence[float]) -> None:
-    k = 2 * (len(axis.at) - 1) // 3  # inside the map, over the line where it is flat
+    k = (len(axis.at) - 1) // 2  # the words run to the right, on the side that the line leaves
+    up = 14 if centres[-1] <= centres[k] else -14
     plot.annotate(
-        "drama centre", (axis.at[k], centres[k]), (2, 13), textcoords="offset points",
-        ha="left", va="center", fontsize=10.5, color="white",
+        "drama centre: mean height of all light and shade", (axis.at[k], centres[k]), (4, up),
+        textcoords="offset points", ha="left", va="center", fontsize=10.5, color="white",
     )  # fmt: skip
 
 

@@ -13,9 +13,11 @@ from PIL import Image, ImageDraw
 
 from rakelight.tell.lettering import Style, face, set_text
 
-FRAME_PX = (1600, 900)
+FRAME_PX = (1280, 720)
 #: What strip and film show; steps need no larger pictures.
-WIDEST_PX = 1344
+WIDEST_PX = 1072
+#: Beside the picture, where the drama stands, and below it, where the value does.
+_PANEL_PX, _BAND_PX = 208, 117
 _RATE = 12  # frames a second; between steps nothing moves
 _DARK = (18, 18, 20)
 _LIGHT = (240, 238, 233)
@@ -66,8 +68,8 @@ class Setting:
         Top and foot of the wall as shares of the picture's height; None: no curve beside it.
     from_wall : bool
         Draw the range as a distance from the wall.
-    curve_words : str
-        What the curve shows.
+    curve_words : tuple of (str, str)
+        What the curve shows, and what its bright part is.
     """
 
     noun: str
@@ -75,21 +77,21 @@ class Setting:
     note: str
     rows: tuple[float, float] | None
     from_wall: bool
-    curve_words: str
+    curve_words: tuple[str, str]
 
 
 def picture_box(setting: Setting, aspect: float) -> tuple[int, int, int, int]:
     """Left, top, width and height of the picture in a frame. [px]"""
     width, height = FRAME_PX
-    panel = 250 if setting.rows is not None else 0
-    most_w, most_h = width - panel, height - 150
+    panel = _PANEL_PX if setting.rows is not None else 0
+    most_w, most_h = width - panel, height - _BAND_PX
     wide = min(most_w, round(most_h * aspect))
     tall = round(wide / aspect)
     return (width - panel - wide) // 2, (most_h - tall) // 2, wide, tall
 
 
 def frame(codes: NDArray[np.uint8], shown: Shown, setting: Setting) -> NDArray[np.uint8]:
-    """One frame, shape (900, 1600, 3).
+    """One frame, shape (720, 1280, 3).
 
     Parameters
     ----------
@@ -100,7 +102,10 @@ def frame(codes: NDArray[np.uint8], shown: Shown, setting: Setting) -> NDArray[n
     """
     image = Image.new("RGB", FRAME_PX, _DARK)
     left, top, wide, tall = picture_box(setting, codes.shape[1] / codes.shape[0])
-    image.paste(Image.fromarray(codes).resize((wide, tall)), (left, top))
+    picture = Image.fromarray(codes)
+    if picture.size != (wide, tall):
+        picture = picture.resize((wide, tall))
+    image.paste(picture, (left, top))
     if setting.rows is not None and shown.curve is not None:
         _curve(image, shown, setting, left + wide, top, tall)
     _band(image, shown, setting)
@@ -137,32 +142,33 @@ def _curve(
         layer.resize((x1 - x0, round(foot - high)), Image.Resampling.BOX), (x0, round(high))
     )
     ImageDraw.Draw(image).rectangle((x0 - 3, round(high), x0 - 2, round(foot)), fill=_LINE)
-    small = Style(17, colour=_FAINT, leading=1.2)
-    set_text(image, setting.curve_words, small, x0, FRAME_PX[1] - 134, x1 - x0)
+    y = FRAME_PX[1] - _BAND_PX + 14
+    for words, colour in zip(setting.curve_words, (_FAINT, _GLOW), strict=True):
+        y = set_text(image, words, Style(16, colour=colour, leading=1.2), x0, y, x1 - x0 + 16)
 
 
 def _band(image: Image.Image, shown: Shown, setting: Setting) -> None:
     """The value in words and on a ruler."""
     draw = ImageDraw.Draw(image)
-    y = FRAME_PX[1] - 150
-    set_text(image, setting.noun, Style(22, colour=_FAINT), 36, y + 18, 460)
-    size = 52
-    while Style(size, "bold").width_px(shown.label) > 430:
+    y = FRAME_PX[1] - _BAND_PX
+    set_text(image, setting.noun, Style(20, colour=_FAINT), 28, y + 8, 360)
+    size = 46
+    while Style(size, "bold").width_px(shown.label) > 350:
         size -= 2
-    set_text(image, shown.label, Style(size, "bold", _LIGHT), 36, y + 44, 460)
-    set_text(image, setting.note, Style(17, colour=_FAINT), 36, y + 114, 900)
-    x0, x1, line = 500, FRAME_PX[0] - (290 if setting.rows is not None else 60), y + 66
+    set_text(image, shown.label, Style(size, "bold", _LIGHT), 28, y + 28, 360)
+    set_text(image, setting.note, Style(16, colour=_FAINT), 28, y + 90, 760)
+    x0, x1, line = 410, FRAME_PX[0] - (_PANEL_PX + 24 if setting.rows is not None else 60), y + 44
     if setting.from_wall:  # the wall itself, where the setback counts from
-        draw.rectangle((x0 - 20, line - 34, x0 - 1, line + 20), fill=(96, 92, 86))
+        draw.rectangle((x0 - 18, line - 32, x0 - 1, line + 18), fill=(96, 92, 86))
     draw.rectangle((x0, line - 1, x1, line), fill=_LINE)
     taken = -math.inf
-    font = face(18)
+    font = face(17)
     for share, words in setting.ticks:
         x = x0 + share * (x1 - x0)
         draw.rectangle((round(x) - 1, line - 6, round(x), line + 5), fill=_FAINT)
         half = font.getlength(words) / 2
         if words and x - half > taken:
-            draw.text((x, line + 28), words, font=font, fill=_FAINT, anchor="ms")
+            draw.text((x, line + 26), words, font=font, fill=_FAINT, anchor="ms")
             taken = x + half + 10
     x = x0 + shown.share * (x1 - x0)
     draw.rounded_rectangle((x - 9, line - 22, x + 9, line - 6), 3, fill=_GLOW)
@@ -206,9 +212,11 @@ def _encode(path: Path, steps: Sequence[NDArray[np.uint8]]) -> None:
         stream.codec_context.color_range = 1
         for key in ("colorspace", "color_primaries", "color_trc"):
             setattr(stream.codec_context, key, 1)  # Rec. ITU-R BT.709
-        stream.options = {"crf": "18", "preset": "veryfast", "tune": "stillimage"}
-        for index in _shown(len(steps)):
-            for packet in stream.encode(_to_709(av.VideoFrame.from_ndarray(steps[index]))):
+        stream.options = {"crf": "18", "preset": "superfast", "tune": "stillimage"}
+        pictures = [_to_709(av.VideoFrame.from_ndarray(step)) for step in steps]
+        for place, index in enumerate(_shown(len(steps))):
+            pictures[index].pts = place
+            for packet in stream.encode(pictures[index]):
                 container.mux(packet)
         for packet in stream.encode():
             container.mux(packet)

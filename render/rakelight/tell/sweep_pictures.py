@@ -107,7 +107,10 @@ def film_mp4(story: Story, told: Sequence[Told], store: StepStore, exposed: Expo
         note=f"{story.sweep.base.title}. {aim_line(story, told).split(';')[0].rstrip('.')}.",
         rows=(rows_px[0] / size[0], rows_px[1] / size[0]) if beside else None,
         from_wall=from_wall,
-        curve_words="light and shade\non the texture,\nby height",
+        curve_words=(
+            "light and shade on the\ntexture, by height",
+            "the drama: half of its\nstrongest, or more",
+        ),
     )
     wide = picture_box(setting, size[1] / size[0])[2]
 
