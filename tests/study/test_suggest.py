@@ -9,7 +9,7 @@ import pytest
 from rakelight.errors import InputError
 from rakelight.read.toml import read_scene
 from rakelight.study.outcomes import corner_miss_m, outcome
-from rakelight.study.search import Bounds
+from rakelight.study.search import Axis, Bounds, search_file
 from rakelight.study.suggest import confirm, suggest
 from rakelight.study.tolerance import band_for, leeway, tolerances
 from rakelight.study.trials import Candidate, bench
@@ -227,3 +227,64 @@ def test_cut_off_reaches_the_far_corner_where_the_lip_says_so(tmp_path):
     assert abs(miss(lip)) < 0.03
     assert miss(lip + 0.01) > 0.2
     assert miss(lip - 0.01) < -0.2
+
+
+class Scored:
+    """A search whose score is a plain function of setback and tilt."""
+
+    def __init__(self, function):
+        self.function, self.seen = function, {}
+
+    def score(self, candidate):
+        if candidate not in self.seen:
+            self.seen[candidate] = float(self.function(candidate.setback_m, candidate.tilt_rad))
+        return self.seen[candidate]
+
+
+def two_valleys(shallow, deep, wide=0.14, narrow=0.07):
+    """A wide valley of depth 0.6 and a narrow one of depth 0.9, as shares of the axes."""
+
+    def score(setback_m, tilt_rad):
+        setback = math.log(setback_m / 0.05) / math.log(10)
+        tilt = 0.5 if tilt_rad is None else math.degrees(tilt_rad) / 30
+        out = 1.0
+        for (at, turn), depth, size in ((shallow, 0.6, wide), (deep, 0.9, narrow)):
+            away = (setback - at) ** 2 + (tilt - turn) ** 2
+            out -= depth * math.exp(-away / size**2)
+        return out
+
+    return score
+
+
+SETBACKS = Axis("setback_m", 0.05, 0.5)
+TILTS = Axis("tilt_rad", 0.0, math.radians(30))
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("deep", [0.66, 0.71, 0.74, 0.786, 0.83, 0.95])
+def test_of_two_valleys_over_the_setback_the_deeper_is_found(deep, mirrored):
+    # between two points of the scan the narrow valley looks shallower than the wide one
+    places = [(1 - x, 0.5) if mirrored else (x, 0.5) for x in (0.22, deep)]
+    search = Scored(two_valleys(*places))
+    search_file(search, "", [SETBACKS], None)
+    assert min(search.seen.values()) == pytest.approx(0.1, abs=0.005)
+    assert len(search.seen) < 60
+
+
+@pytest.mark.parametrize("deep", [(0.8, 0.2), (0.85, 0.85), (0.3, 0.9), (0.65, 0.62)])
+def test_of_two_valleys_over_setback_and_tilt_the_deeper_is_found(deep):
+    search = Scored(two_valleys((0.2, 0.2), deep, 0.25, 0.16))
+    search_file(search, "", [SETBACKS, TILTS], None)
+    assert min(search.seen.values()) == pytest.approx(0.1, abs=0.01)
+    assert len(search.seen) < 160
+
+
+@pytest.mark.parametrize("deep", [(0.8, 0.2), (0.85, 0.85), (0.3, 0.9)])
+def test_of_two_valleys_over_setback_and_clicks_the_deeper_is_found(deep):
+    score = two_valleys((0.2, 0.2), deep, 0.25, 0.16)
+    clicks = np.radians(np.arange(0.0, 31.0, 2.5))
+    search = Scored(score)
+    search_file(search, "", [SETBACKS], clicks)
+    grid = [score(s, float(t)) for s in np.geomspace(0.05, 0.5, 200) for t in clicks]
+    assert min(search.seen.values()) == pytest.approx(min(grid), abs=0.01)
+    assert len(search.seen) < 160

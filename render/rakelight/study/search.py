@@ -9,6 +9,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -30,8 +31,13 @@ _SCAN = {1: (8,), 2: (5, 5), 3: (4, 4, 4)}
 _SCAN_CLICKS = 5
 #: Looks of a first descent at one click; the best click is then looked at more closely.
 _QUICK = 8
-#: How much worse a second valley may start and still be followed down.
-_SECOND_VALLEY = 0.5
+#: How much worse a second valley may start and still be followed down, and how much worse it may
+#: be after a few looks.
+_SECOND_VALLEY, _STILL_WORTH = 0.5, 0.15
+#: How much higher than both ends the middle between two settings has to be for a ridge.
+_RIDGE = 0.02
+#: Looks of the simplex in the first valley, and in a second one.
+_LOOKS, _MORE_LOOKS = 44, 30
 #: A hair in front of the least setback, so that it still builds. [m]
 _HAIR_M = 1e-5
 
@@ -203,25 +209,31 @@ def search_file(search: Search, file: str, axes: Sequence[Axis], tilts: Floats |
         picks = np.unique(np.linspace(0, tilts.size - 1, _SCAN_CLICKS).round().astype(int))
         some = [float(tilts[k]) for k in picks]
     scanned = []
-    for tilt in some:
+    for k, tilt in enumerate(some):
         for share in itertools.product(*grid):
             at = _candidate(base, axes, share, tilt)
-            scanned.append((search.score(at), share, tilt))
+            place = (*share, k / max(1, len(some) - 1))
+            scanned.append((search.score(at), share, tilt, place))
     scanned.sort(key=lambda one: one[0])
+    if tilts is None and len(axes) == 2:
+        _along_valley(search, base, axes, [one[:3] for one in scanned], counts)
+        return
     starts = [scanned[0]]
+    near = 1.5 / (min(counts) - 1)
     for one in scanned[1:]:  # a second valley, if there is one
-        far = max(abs(a - b) for a, b in zip(one[1], scanned[0][1], strict=True))
-        if far > 1.5 / (min(counts) - 1) and one[0] - scanned[0][0] < _SECOND_VALLEY:
+        far = max(abs(a - b) for a, b in zip(one[3], scanned[0][3], strict=True))
+        if far > near and one[0] - scanned[0][0] < _SECOND_VALLEY:
             starts.append(one)
             break
-    for _, share, tilt in starts:
-        if tilts is not None:
-            _climb_clicks(search, base, axes, share, float(tilt or 0.0), tilts, counts)
-        elif len(axes) == 2:
-            _along_valley(search, base, axes, scanned, counts)
-            break
-        else:
+    best = math.inf
+    for _, share, tilt, _ in starts:
+        if tilts is None:
             _descend(search, base, axes, share, tilt, counts)
+            continue
+        there, _ = _descend(search, base, axes, share, tilt, counts, most=_QUICK)
+        if there < best + _STILL_WORTH:
+            found = _climb_clicks(search, base, axes, share, float(tilt or 0.0), tilts, counts)
+            best = min(best, found)
 
 
 def _along_valley(
@@ -252,16 +264,49 @@ def _along_valley(
         )
         found = (float(done.fun), float(done.x), second)
         lowest.append(min(found, (at(share[0]), float(share[0]), second)))
-    lowest.sort(key=lambda one: one[0])
-    best = np.array(lowest[0][1:])
-    near = [np.array(one[1:]) for one in lowest[1:]]
-    near.sort(key=lambda one: abs(float(one[1] - best[1])))
+    valleys = sorted(_parted(search, base, axes, lowest), key=lambda valley: min(valley)[0])
+    for valley, looks in zip(valleys, (_LOOKS, _MORE_LOOKS), strict=False):
+        if min(valley)[0] - min(lowest)[0] < _SECOND_VALLEY:
+            _simplex(search, base, axes, valley, step, looks)
+
+
+def _parted(
+    search: Search, base: Candidate, axes: Sequence[Axis], lowest: Sequence[tuple[float, ...]]
+) -> list[list[tuple[float, ...]]]:
+    """Part the lowest places, as (score, first, second), where a ridge lies between neighbours."""
+    valleys = [[lowest[0]]]
+    for one, other in pairwise(lowest):
+        middle = [(a + b) / 2 for a, b in zip(one[1:], other[1:], strict=True)]
+        apart = abs(one[1] - other[1]) > abs(one[2] - other[2])  # a valley that is cut, not bent
+        top = max(one[0], other[0]) + _RIDGE
+        if apart and search.score(_candidate(base, axes, middle, None)) > top:
+            valleys.append([])
+        valleys[-1].append(other)
+    return valleys
+
+
+def _simplex(
+    search: Search,
+    base: Candidate,
+    axes: Sequence[Axis],
+    valley: Sequence[tuple[float, ...]],
+    step: float,
+    looks: int,
+) -> None:
+    """From a valley's lowest place along it, to its next."""
+    best = np.array(min(valley, key=lambda one: one[0])[1:])
+    along = [np.array(one[1:]) for one in sorted(valley, key=lambda one: one[0])]
+    along = [one for one in along if one[1] != best[1]]
+    along.sort(key=lambda one: abs(float(one[1] - best[1])))
+    to = along[0] if along else best + np.array([0.0, step if best[1] < 0.5 else -step])
     aside = best + np.array([0.15 * step if best[0] < 0.5 else -0.15 * step, 0.0])
-    simplex = np.array([best, best + 0.5 * (near[0] - best), aside])
     minimize(
         lambda x: search.score(_candidate(base, axes, x.tolist(), None)),
         best, method="Nelder-Mead", bounds=[(0.0, 1.0)] * 2,
-        options={"initial_simplex": simplex, "xatol": 2e-3, "fatol": 1e-4, "maxfev": 44},
+        options={
+            "initial_simplex": np.array([best, best + 0.5 * (to - best), aside]),
+            "xatol": 2e-3, "fatol": 1e-4, "maxfev": looks,
+        },
     )  # fmt: skip
 
 
@@ -320,7 +365,7 @@ def _climb_clicks(
     tilt: float,
     tilts: Floats,
     counts: Sequence[int],
-) -> None:
+) -> float:
     """From click to click as long as it gets better, the best distance for each."""
     k = int(np.argmin(np.abs(tilts - tilt)))
     best, share = _descend(search, base, axes, start, float(tilts[k]), counts, most=_QUICK)
@@ -334,4 +379,4 @@ def _climb_clicks(
                 break
             best, here, top = score, there, (at, there)
     finer = [4 * (n - 1) + 1 for n in counts]
-    _descend(search, base, axes, top[1], float(tilts[top[0]]), finer)
+    return min(best, _descend(search, base, axes, top[1], float(tilts[top[0]]), finer)[0])
