@@ -55,6 +55,20 @@ def test_a_smooth_relief_lands_where_it_belongs():
     )
 
 
+def test_a_finer_mesh_casts_the_shadows_of_the_same_surface(noise):
+    # texels of 1.5 mm
+    texture = texture_of(noise, size_m=(0.12, 0.09), depth_m=0.001)
+    usual, _ = relief_on_wall(texture, 0.25, 0.2, 0.0025)
+    fine, _ = relief_on_wall(texture, 0.25, 0.2, 0.00125)
+    assert usual.heights_m.std() > 1e-4
+    np.testing.assert_allclose(fine.heights_m[::2, ::2], usual.heights_m, atol=2e-6)
+    # an image that is finer still keeps what a finer mesh can show of it
+    sharp = texture_of(noise, size_m=(0.04, 0.03), depth_m=0.001)
+    one, _ = relief_on_wall(sharp, 0.25, 0.2, 0.0025)
+    other, _ = relief_on_wall(sharp, 0.25, 0.2, 0.00125)
+    assert other.heights_m.std() > 1.2 * one.heights_m.std()
+
+
 def test_the_offset_moves_the_lower_left_corner():
     texture = texture_of(waves(400, 500, 2, 1), size_m=(1.25, 1.0))
     plain, _ = relief_on_wall(texture, 2.0, 1.5, 0.005)

@@ -16,10 +16,13 @@ from rakelight.scene.texture import Texture
 # Relief, illuminance, normals, a pair of horizons and work space, as one vertex needs them.
 BYTES_PER_VERTEX = 120
 _FLAT_M = 1e-9
+#: Heights are means over at least this, or two texels of the image where those are smaller: the
+#: usual mesh and finer ones then cast the shadows of one surface. [m]
+_SMOOTHED_M = 0.0025
 #: Rise over run from which a cell is a cliff, and the share of a relief's own area that may be.
 CLIFF = 3.0
 CLIFF_SHARE = 0.01
-#: Spread of the softening: standard deviation of a Gaussian. [mesh steps]
+#: Spread of the softening: standard deviation of a Gaussian. [mesh steps, of 2.5 mm or more]
 SOFTEN_STEPS = 1.0
 
 Floats = NDArray[np.float32]
@@ -56,8 +59,11 @@ def relief_on_wall(
     Returns
     -------
     Relief
-        Area-averaged where the wall's step is coarser than the image's, cubic where finer.
-        Cliffs that a mesh of this step cannot show (`steeper_than_mesh`) are softened.
+        Averaged over the wall's step, and over no less than 2.5 mm or two texels of the image,
+        whichever is smaller: what lies between texels is not known well enough to cast shadows.
+        Where an image is coarser than all of these, cubic. Its slopes in pictures are finer
+        (`Relief.detail`). Cliffs that a mesh of this step cannot show (`steeper_than_mesh`) are
+        softened.
     ReflectanceMap
         The texture's own, shifted by the offset to the nearest pixel.
 
@@ -87,11 +93,17 @@ def relief_on_wall(
             (grid.v_m() - offset_uv_m[1]) / size_v,
             (grid.u_m() - offset_uv_m[0]) / size_u,
             mirror=mirror,
+            means=(
+                min(2.0, _SMOOTHED_M * image.shape[0] / size_v),
+                min(2.0, _SMOOTHED_M * image.shape[1] / size_u),
+            ),
         )
         detail = Detail(image, texture.depth_m, size_u, size_v, offset_uv_m, mirror)
     softened = steeper_than_mesh(shares * np.float32(texture.depth_m), grid)
     if softened:
-        shares = gaussian_filter(shares, SOFTEN_STEPS, mode="nearest")
+        spread_m = SOFTEN_STEPS * np.maximum(_SMOOTHED_M, [grid.step_v_m, grid.step_u_m])
+        spread = spread_m / [grid.step_v_m, grid.step_u_m]
+        shares = gaussian_filter(shares, spread, mode="nearest")
     # In metres and from the mean plane in float64: a shallow relief keeps all its digits
     mean = _area_mean(shares) if keep == "mean" else float(image.mean(dtype=np.float64))
     heights = (shares - np.float32(mean)) * np.float32(texture.depth_m)
@@ -105,7 +117,7 @@ def relief_on_wall(
         feature_m=feature_size(heights, grid.step_u_m, grid.step_v_m),
         name=texture.title,
         softened=softened,
-        detail=None if softened else detail,
+        detail=detail,
     )
     return relief, reflectance_on_wall(texture, width_m, height_m, offset_uv_m)
 
@@ -148,7 +160,12 @@ def softened_notes(surfaces: Mapping[str, Surface]) -> tuple[str, ...]:
 
 
 def resample(
-    image: Floats, v: NDArray[np.float64], u: NDArray[np.float64], *, mirror: bool
+    image: Floats,
+    v: NDArray[np.float64],
+    u: NDArray[np.float64],
+    *,
+    mirror: bool,
+    means: tuple[float, float] = (0.0, 0.0),
 ) -> Floats:
     """Sample a repeating image at evenly spaced places.
 
@@ -160,31 +177,33 @@ def resample(
         Evenly spaced places in units of the whole image, 0 = border of its first row or column.
     mirror : bool
         True: every second copy is mirrored; False: plain tiles.
+    means : tuple of float
+        Least widths along v and u over which means are taken. [samples]
 
     Returns
     -------
     ndarray of float32, shape (v.size, u.size)
-        Mean over the cell between neighbouring places where these are farther apart than the
-        samples; else cubic (Catmull-Rom), kept within the image's range.
+        Mean over the cell between neighbouring places, or over the least width, where that is
+        wider than a sample; else cubic (Catmull-Rom), kept within the image's range.
 
     References
     ----------
     .. [1] E. Catmull, R. Rom, A class of local interpolating splines, 1974 (from memory).
     """
-    over_v = _weights(v, image.shape[0], mirror)
-    over_u = _weights(u, image.shape[1], mirror)
+    over_v = _weights(v, image.shape[0], mirror, means[0])
+    over_u = _weights(u, image.shape[1], mirror, means[1])
     rows = over_v @ image
     out: Floats = np.ascontiguousarray((over_u @ rows.T).T, dtype=np.float32)
     np.clip(out, image.min(), image.max(), out=out)
     return out
 
 
-def _weights(places: NDArray[np.float64], count: int, mirror: bool) -> Any:
+def _weights(places: NDArray[np.float64], count: int, mirror: bool, least: float) -> Any:
     """Sparse matrix from `count` samples to the places."""
     from scipy.sparse import csr_array
 
     at = places * count - 0.5  # in samples; sample 0 has its middle at 0
-    step = abs(at[1] - at[0]) if at.size > 1 else 0.0
+    step = max(least, abs(at[1] - at[0]) if at.size > 1 else 0.0)
     if step > 1:
         half = step / 2
         taps = math.ceil(step) + 1
