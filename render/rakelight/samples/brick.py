@@ -62,10 +62,10 @@ def running_brick(
     shape = shape_of(width_m, height_m, step)
     random = np.random.default_rng([seed, 1])
     sand = field(random, shape, step, longest_m=0.008, shortest_m=0.0018, fall=0.6)
-    crease = field(random, shape, step, longest_m=0.05, shortest_m=0.002, fall=1.7, stretch=2.5)
-    wander = field(random, shape, step, longest_m=0.12, shortest_m=0.006, fall=2.0)
-    heights = 0.0032 + 0.00035 * wander + 0.00022 * sand
-    colour = _MORTAR * (1 + 0.07 * sand + 0.03 * wander)[..., None]
+    crease = field(random, shape, step, longest_m=0.05, shortest_m=0.008, fall=1.7, stretch=2.5)
+    wander = field(random, shape, step, longest_m=0.12, shortest_m=0.010, fall=2.0)
+    heights = 0.0032 + 0.00045 * wander + 0.0002 * crease
+    colour = _MORTAR * (1 + 0.11 * sand + 0.05 * wander)[..., None]
     for number in range(round(across) * round(courses)):
         brick = np.random.default_rng([seed, 2, number])
         course, place = divmod(number, round(across))
@@ -115,8 +115,8 @@ def _lay(
 
     face = 0.0112 + np.clip(random.normal(0, 0.00075), -0.0016, 0.0016)
     face = face + random.normal(0, 0.004) * (x - mid_x) + random.normal(0, 0.009) * (y - mid_y)
-    face = face - 0.0009 * np.clip(crease - 1.5, 0, None) + 0.00030 * wander + 0.00016 * sand
-    face = face - 0.0019 * (1 - rise(edge, 0.0, 0.0032)) ** 2
+    face = face - 0.0009 * np.clip(crease - 1.5, 0, None) + 0.00030 * wander
+    face = face - 0.0021 * (1 - rise(edge, 0.0, 0.0055)) ** 2
     inside = rise(edge, -0.6 * step, 0.9 * step)
     cells = np.ix_(
         (row + np.arange(rows)) % heights.shape[0], (column + np.arange(columns)) % heights.shape[1]
@@ -127,7 +127,9 @@ def _lay(
     fired = (
         random.normal(0, 0.10) * (x - mid_x) / mid_x + random.normal(0, 0.05) * (y - mid_y) / mid_y
     )
-    value = 1 + 0.08 * wander + 0.07 * sand - 0.10 * rise(crease, 1.4, 2.4) + fired
+    value = 1 + 0.08 * wander + 0.11 * sand - 0.10 * rise(crease, 1.4, 2.4) + fired
+    # grit and burnt specks
+    value = value - 0.35 * rise(sand, 2.0, 2.9) + 0.25 * rise(-sand, 2.2, 3.0)
     bloom = 0.30 * random.beta(0.6, 3.0) * rise(wander, 0.0, 2.0)
     paint = base * value[..., None]
     paint = paint + bloom[..., None] * (_MORTAR - paint)

@@ -24,7 +24,8 @@ from rakelight.samples.periodic import (
 
 DEPTH_M = 0.056
 _FINER = 2
-_JOINT_M = 0.011
+_JOINT_M = 0.015
+_MORTAR_M = 0.0120  # of the struck mortar over the backing
 _COURSES_M = (0.150, 0.300)
 _LOG_LENGTH = (float(np.log(1.1)), float(np.log(2.7)))  # of a block over its rise
 
@@ -76,14 +77,14 @@ def rough_limestone(
     shape = shape_of(width_m, height_m, step)
     random = np.random.default_rng([seed, 1])
     fields = _Fields(
-        broken=field(random, shape, step, longest_m=0.09, shortest_m=0.003, fall=1.9, stretch=1.4),
-        warp=field(random, shape, step, longest_m=0.12, shortest_m=0.006, fall=2.0),
+        broken=field(random, shape, step, longest_m=0.09, shortest_m=0.012, fall=1.7, stretch=1.3),
+        warp=field(random, shape, step, longest_m=0.12, shortest_m=0.010, fall=2.0),
         grain=field(random, shape, step, longest_m=0.008, shortest_m=0.002, fall=0.7),
         stain=field(random, shape, step, longest_m=0.5, shortest_m=0.01, fall=1.6),
     )
     sand = fields.grain
-    heights = 0.0100 + 0.0007 * fields.warp + 0.00025 * sand
-    colour = _MORTAR * (1 + 0.06 * sand + 0.03 * fields.warp)[..., None]
+    heights = _MORTAR_M + 0.0011 * fields.warp + 0.0005 * fields.broken
+    colour = _MORTAR * (1 + 0.11 * sand + 0.05 * fields.stain)[..., None]
     blocks = _blocks(np.random.default_rng([seed, 2]), width_m, height_m)
     for number, block in enumerate(blocks):
         _lay(np.random.default_rng([seed, 3, number]), block, step, fields, heights, colour)
@@ -151,9 +152,9 @@ def _lay(
 
     def side(count: int) -> Array:
         long = curve(random, 2 * count + 64, step, longest_m=0.4, shortest_m=0.02)[:count]
-        fine = curve(random, 2 * count + 64, step, longest_m=0.03, shortest_m=0.003)[:count]
-        nibble = np.clip(0.7 * long + 0.7 * fine - 1.3, 0, None)
-        return _JOINT_M / 2 + 0.0011 * long + 0.0004 * fine + 0.004 * nibble
+        fine = curve(random, 2 * count + 64, step, longest_m=0.11, shortest_m=0.010)[:count]
+        nibble = np.clip(0.7 * long + 0.7 * fine - 1.0, 0, None)
+        return _JOINT_M / 2 + 0.0016 * long + 0.0009 * fine + 0.005 * nibble
 
     lean = random.normal(0, 0.006, 4)
     sides = [
@@ -166,29 +167,31 @@ def _lay(
 
     proud = float(np.clip(random.normal(0.036, 0.0035), 0.028, 0.044))
     face = proud + _breaks(random, x + 0.006 * warp, y + 0.006 * warp[::-1], length, tall)
-    face = face + 0.0013 * broken + 0.00012 * grain
+    face = face + 0.0009 * broken
     if random.random() < 0.45:
         face = face - _furrows(random, x, y, warp)
     # the pitched margin: struck off at its own angle along each side, in scallops
-    margin = 0.0148
+    margin = _MORTAR_M + 0.003
     for number, inside in enumerate(sides):
         along = x[0] if number < 2 else y[:, 0]
-        steep = random.uniform(0.75, 1.25)
+        steep = random.uniform(0.5, 1.0)
         scallop = np.abs(
             curve(random, 2 * along.size + 64, step, longest_m=0.14, shortest_m=0.025, fall=1.6)
         )[: along.size]
-        struck = 0.0055 * scallop - 0.001
+        struck = 0.0075 * scallop - 0.001
         reach = inside - (struck[None, :] if number < 2 else struck[:, None])
-        face = np.minimum(face, margin + steep * np.maximum(reach, 0) + 0.0007 * broken)
-    face = np.maximum(face, 0.0105)
+        face = np.minimum(face, margin + steep * np.maximum(reach, 0) + 0.0008 * broken)
+    face = np.maximum(face, _MORTAR_M + 0.0008)
     inside = rise(edge, -0.5 * step, 0.5 * step)
     cells = np.ix_(
         (foot + np.arange(rows)) % heights.shape[0], (left + np.arange(columns)) % heights.shape[1]
     )
     heights[cells] += inside * (face - heights[cells])
-    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.07))
-    value = 1 + 0.045 * grain + 0.045 * stain + 0.02 * broken
-    value = value - 0.25 * rise(grain, 2.1, 2.9)  # shells and pits
+    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.11))
+    value = 1 + 0.075 * grain + 0.080 * stain + 0.03 * broken
+    value = value - 0.30 * rise(grain, 1.8, 2.7) + 0.16 * rise(-grain, 1.9, 2.8)  # pits, shells
+    # rain and dust have left the margins darker
+    value = value * (1 - 0.16 * rise(stain, -1.2, 1.2) * (1 - rise(edge, 0.0, 0.03)))
     paint = base * value[..., None]
     iron = (0.45 * float(random.beta(0.8, 3.5)) * rise(stain + 0.3 * warp, 0.4, 1.8))[..., None]
     paint = paint + iron * (_IRON * value[..., None] - paint)
@@ -198,20 +201,20 @@ def _lay(
 def _breaks(random: np.random.Generator, x: Array, y: Array, length: float, tall: float) -> Array:
     """Broad breaks of the face: the least of tilted, gently hollow planes, highest 0. [m]"""
     face = np.full(np.broadcast(x, y).shape, np.inf)
-    for _ in range(4 + random.poisson(length * tall / 0.008)):
+    for _ in range(4 + random.poisson(length * tall / 0.005)):
         at_x, at_y = random.uniform(0, length), random.uniform(0, tall)
         dx, dy = x - at_x, y - at_y
         lean_x, lean_y = random.normal(0, 0.13, 2)
         bowl = random.uniform(0.35, 2.0)
         plane = -random.gamma(1.6, 0.0022) + lean_x * dx + lean_y * dy
         face = np.minimum(face, plane + (dx * dx + dy * dy) / (2 * bowl))
-    return np.asarray(np.maximum(face - np.quantile(face, 0.97), -0.016))
+    return np.asarray(np.maximum(face - np.quantile(face, 0.97), -0.014))
 
 
 def _furrows(random: np.random.Generator, x: Array, y: Array, warp: Array) -> Array:
     """Rows of short furrows that the point leaves, all one way on one block. [m]"""
     angle = random.uniform(0.6, 1.1) * random.choice([-1.0, 1.0])
-    pitch = random.uniform(0.016, 0.026)
+    pitch = random.uniform(0.024, 0.034)
     across = (x * np.sin(angle) + y * np.cos(angle) + 0.004 * warp) / pitch
     along = (x * np.cos(angle) - y * np.sin(angle)) / random.uniform(0.05, 0.09)
     row = np.floor(across)

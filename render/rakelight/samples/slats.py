@@ -8,7 +8,10 @@ DEPTH_M = 0.038
 PITCH_M = 0.045
 _SLAT_M = 0.030
 _FINER = 2
-_OAK = np.array([0.430, 0.300, 0.185])  # linear Rec.709 reflectance
+_OAK = np.array(  # linear Rec.709 reflectances: pale sap, straw, honey, brown heart
+    [[0.490, 0.375, 0.250], [0.430, 0.310, 0.195], [0.370, 0.250, 0.150], [0.290, 0.190, 0.115]]
+)
+_OFTEN = np.array([0.18, 0.42, 0.28, 0.12])
 _FELT = np.array([0.060, 0.056, 0.052])
 
 
@@ -55,7 +58,7 @@ def vertical_slats(
         # planed faces with eased edges; a slat is set a little deep, turned, and not quite straight
         bow = 0.00025 * curve(random, rows, step_m, longest_m=2.4, shortest_m=0.4, fall=2.0)
         face = 0.0352 + random.normal(0, 0.0003) + random.normal(0, 0.004) * x
-        face = face - 0.0022 * (1 - rise(edge, 0.0, 0.0022)) ** 2
+        face = face - 0.0030 * (1 - rise(edge, 0.0, 0.0045)) ** 2
         profile = block_mean((0.0012 + inside * (face - 0.0012))[None, :].repeat(2, 0), _FINER)[0]
         cover = block_mean(inside[None, :].repeat(2, 0), _FINER)[0]
         shape = (rows, last - first)
@@ -63,13 +66,21 @@ def vertical_slats(
             random, shape, step_m, longest_m=0.4, shortest_m=0.10, fall=0.8, stretch=1 / 28
         )
         pore = np.clip(fibre - 1.1, 0, None)
-        heights[:, first:last] = profile + cover * (bow[:, None] - 0.00016 * pore)
+        heights[:, first:last] = profile + cover * bow[:, None]
         ring = field(random, shape, step_m, longest_m=0.9, shortest_m=0.3, fall=1.4, stretch=1 / 50)
-        value = np.exp(random.normal(0, 0.07)) * (1 + 0.10 * ring + 0.05 * fibre - 0.10 * pore)
-        wood = _OAK * value[..., None] ** np.array([1.0, 1.12, 1.3])
+        one, other = _OAK[random.choice(len(_OAK), 2, p=_OFTEN)]
+        # heartwood runs in from one side of some slats; rings are bold in one, fine in the next
+        heart = rise(ring + 0.9 * random.normal(0, 1), 0.2, 1.6)[..., None]
+        base = one + (0.15 + 0.5 * random.beta(0.8, 1.6)) * heart * (other - one)
+        bold = random.uniform(0.05, 0.20)
+        value = np.exp(random.normal(0, 0.11)) * (
+            1 + bold * ring + random.uniform(0.04, 0.09) * fibre - 0.16 * pore
+        )
+        value = np.clip(value, 0.35, 1.6)
+        wood = base * value[..., None] ** np.array([1.0, 1.12, 1.3])
         colour[:, first:last] = _FELT + cover[None, :, None] * (wood - _FELT)
     return Sample(
-        heights_m=worn(np.clip(heights, 0.0, DEPTH_M), step_m),
+        heights_m=worn(np.clip(heights, 0.0, DEPTH_M), step_m, 0.0036),
         reflectance_rgb=np.clip(colour, 0.02, 0.85),
         width_m=width_m,
         height_m=height_m,
