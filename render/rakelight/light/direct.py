@@ -70,7 +70,7 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
         shape = (len(groups), surface.grid.rows, surface.grid.columns)
         light = np.zeros(shape, np.float32)
         relief = prepared.reliefs.get(surface.name)
-        near = nearby(surface, room, lines)
+        near = nearby(surface, room, lines, prepared.beside)
         flat = None if relief is None else np.zeros(shape, np.float32)
         if surface.relief is not None and surface.relief.detail is not None:
             toward_lx[surface.name] = np.zeros((shape[0], 3, *shape[1:]), np.float32)

@@ -1,7 +1,7 @@
 """What depends only on the room and its reliefs: computed once, handed on as a value."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from rakelight.light.horizon import half_turn, horizon_tangents
 from rakelight.light.normals import vertex_normals
 from rakelight.light.openness import open_moments
 from rakelight.light.turned import TIE_M, Side, TurnedRelief, turn_field, turn_frame, turn_vectors
+from rakelight.light.visibility import Beside
 from rakelight.scene.frame import Frame
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.quality import Quality
@@ -49,11 +50,24 @@ class PreparedRelief:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prepared:
-    """A room with all that its runs do not change."""
+    """A room with all that its runs do not change.
+
+    Parameters
+    ----------
+    room : Room
+        Surfaces, bodies and runs.
+    quality : Quality
+        Numbers of steps.
+    reliefs : mapping of str to PreparedRelief
+        By surface.
+    beside : Beside
+        What `direct` finds on the way and needs again when runs move.
+    """
 
     room: Room
     quality: Quality
     reliefs: Mapping[str, PreparedRelief]
+    beside: Beside = field(default_factory=dict, repr=False)
 
 
 def sides_of(surface: Surface, line: LitLine) -> tuple[Side, ...]:
@@ -218,7 +232,7 @@ def moved(prepared: Prepared, room: Room, groups: Iterable[LightGroup] | None = 
                         surface, ready.normals, side, prepared.quality.azimuths
                     )
         reliefs[surface.name] = replace(ready, sides=sides)
-    return Prepared(room, prepared.quality, reliefs)
+    return Prepared(room, prepared.quality, reliefs, prepared.beside)
 
 
 def same_relief(one: Surface, other: Surface) -> bool:

@@ -22,6 +22,9 @@ MESH_VERTICES = 2_000_000
 PLAIN_VERTICES = 100_000
 #: Taken of another wall's relief beyond what light can pass under. [m]
 REACH_SPARE_M = 0.03
+#: Beside a plain surface the reach is one of a ladder of this ratio, so that most moves of a run
+#: need no new mesh.
+RUNG = 1.5
 #: Rays along the run from a point close to another wall's relief.
 BINS = 64
 #: Rays start and end this far from what they join. [m]
@@ -44,6 +47,10 @@ class Nearby:
 
     scene: EmbreeScene
     mask: NDArray[np.bool_]
+
+
+#: Ray tracer's scenes of what stands beside each surface, by its name, and what they are of.
+Beside = dict[str, tuple[tuple[object, ...], EmbreeScene]]
 
 
 def height_over(surface: Surface, points_m: Floats) -> Floats:
@@ -105,7 +112,9 @@ def in_front(surface: Surface, line: LitLine) -> LitLine | None:
     return replace(line, lit_m=lit) if len(lit) else None
 
 
-def nearby(surface: Surface, room: Room, lines: Sequence[LitLine]) -> Nearby | None:
+def nearby(
+    surface: Surface, room: Room, lines: Sequence[LitLine], known: Beside | None = None
+) -> Nearby | None:
     """Vertices nearer to another relief's mean plane than its highest point, or behind a mesh.
 
     Parameters
@@ -116,6 +125,8 @@ def nearby(surface: Surface, room: Room, lines: Sequence[LitLine]) -> Nearby | N
         Its reliefs.
     lines : sequence of LitLine
         The runs: how steeply their light leaves the other wall says how much of it matters.
+    known : Beside, optional
+        Scenes that were made for the same reliefs; added to.
     """
     if not lines:
         return None
@@ -147,10 +158,28 @@ def nearby(surface: Surface, room: Room, lines: Sequence[LitLine]) -> Nearby | N
             behind |= vertices_behind(surface, seen, boxes)
     if not meant and not behind.any():
         return None
-    scene = relief_scene(surface, meant)
     if behind.any():
+        scene = relief_scene(surface, meant)
         TriangleMesh(scene, np.ascontiguousarray(triangles, np.float32))
+    else:
+        scene = _kept_scene(surface, meant, {} if known is None else known)
     return Nearby(scene, mask | behind)
+
+
+def _kept_scene(
+    surface: Surface, others: Sequence[tuple[Surface, float]], known: Beside
+) -> EmbreeScene:
+    """`relief_scene`, or the one that is known already."""
+    frame = surface.frame
+    key = (
+        *(part.tobytes() for part in (frame.origin_m, frame.u, frame.v, frame.n)),
+        surface.relief is None,
+        *((other.name, reach) for other, reach in others),
+    )
+    found = known.get(surface.name)
+    if found is None or found[0] != key:
+        found = known[surface.name] = (key, relief_scene(surface, others))
+    return found[1]
 
 
 def _reach(surface: Surface, other: Surface, lines: Sequence[LitLine]) -> float:
@@ -163,7 +192,10 @@ def _reach(surface: Surface, other: Surface, lines: Sequence[LitLine]) -> float:
         out = float(lit_heights(other, line).min())
         share = min(1.0, other.relief.highest_m / out) if out > 0 else 1.0
         reach = max(reach, share * far)
-    return reach + REACH_SPARE_M
+    reach += REACH_SPARE_M
+    if surface.relief is not None:
+        return reach
+    return float(RUNG ** np.ceil(np.log(reach) / np.log(RUNG)))
 
 
 def relief_scene(surface: Surface, others: Iterable[tuple[Surface, float]]) -> EmbreeScene:

@@ -8,20 +8,29 @@ at once.
 """
 
 import math
+from functools import partial
 
 import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
 
+quick = partial(inline, error_model="numpy")
+
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)
 F2 = np.float32(2.0)
 TINY = np.float32(1e-9)
 TWELFTH = np.float32(1.0 / 12.0)
+#: Places between a row's lowest and highest vertex, -1 to 1: Chebyshev's three, and four to check.
+NODES = np.array([-math.sqrt(0.75), 0.0, math.sqrt(0.75), -1.0, -0.5, 0.5, 1.0], np.float32)
+#: Candela over distance cubed may stray by this share from a quadratic in the height, and its
+#: lean across the strip, which counts in penumbrae only, by ten times as much.
+SMOOTH = np.float32(5e-4)
+SMOOTH_LEAN = np.float32(5e-3)
 
 
-@inline
+@quick
 def diamond(p, q):
     """Angle of (p, q) as -2..2: monotone in atan2(q, p), one a quarter turn."""
     a = q / (abs(p) + abs(q) + TINY)
@@ -30,7 +39,7 @@ def diamond(p, q):
     return F2 - a if q >= F0 else -F2 - a
 
 
-@inline
+@quick
 def lit_share(lit, x_low, x_high, step_u, share):
     """Share of the step [u + x_low, u + x_high] on lit length, by column; columns touched."""
     columns = share.size
@@ -52,7 +61,7 @@ def lit_share(lit, x_low, x_high, step_u, share):
     return first, last
 
 
-@inline
+@quick
 def strip_share(tangent, h, plan_a, plan_b, n_a, n_b):
     """Share of a strip that clears one horizon: linear across the strip, so penumbrae are exact.
 
@@ -68,7 +77,7 @@ def strip_share(tangent, h, plan_a, plan_b, n_a, n_b):
     return seen if seen > F0 else F0
 
 
-@inline
+@quick
 def clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen):
     """Visible share of a strip, mixed between two stored azimuths.
 
@@ -81,7 +90,7 @@ def clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen):
         seen[c] = low + mix * (high - low)
 
 
-@inline
+@quick
 def spread(table, column, count, half, sign, part):
     """What one strip's width blends: mean candela, and how it leans across the strip.
 
@@ -117,7 +126,7 @@ def spread(table, column, count, half, sign, part):
             moment += right * (reach + 1) + leaving * reach - total
 
 
-@inline
+@quick
 def look_up(part, block, count, psi_cells, phi, x, near, candela, lean, first, last):
     """Candela per metre toward each column and its lean, bilinear in sin(psi) and the angle."""
     psi_last = np.int32(F2 * psi_cells) - np.int32(1)
@@ -141,7 +150,24 @@ def look_up(part, block, count, psi_cells, phi, x, near, candela, lean, first, l
         lean[c] = low + f * (high - low)
 
 
-@kernel
+@quick
+def fit(at, values, weight, tolerance, found):
+    """Quadratic in t through values at t = -C, 0, C; False if it misses the others by too much.
+
+    at (NODES,): t of the nodes, those three first; values (NODES,); weight (NODES,): what an
+    error is measured against; found (3,).
+    """
+    found[0] = values[1]
+    found[1] = (values[2] - values[0]) / (F2 * at[2])
+    found[2] = (values[2] + values[0] - F2 * values[1]) / (F2 * at[2] * at[2])
+    worst = F0
+    for i in range(3, at.size):
+        miss = abs(found[0] + at[i] * (found[1] + at[i] * found[2]) - values[i])
+        worst = max(worst, miss - tolerance * weight[i])
+    return worst <= F0
+
+
+@partial(kernel, error_model="numpy")
 def relief_line(
     heights, normals, rows_v, step_u, horizons, start, stop, strips, lit, table, margin, aim,
     steps, toward, out,
@@ -183,8 +209,25 @@ def relief_line(
         tip = np.empty(columns, np.float32)
         across = np.empty(columns, np.float32)
         along_u = np.empty(columns, np.float32)
+        t = np.empty(columns, np.float32)
+        node_phi = np.empty(NODES.size, np.float32)
+        node_depth2 = np.empty(NODES.size, np.float32)
+        node_near = np.empty(NODES.size, np.float32)
+        node_candela = np.empty(NODES.size, np.float32)
+        node_lean = np.empty(NODES.size, np.float32)
+        mean = np.empty(3, np.float32)
+        bend = np.empty(3, np.float32)
         total = out[r]
         h = heights[r]
+        lowest = h[0]
+        highest = h[0]
+        for c in range(columns):
+            lowest = min(lowest, h[c])
+            highest = max(highest, h[c])
+        middle = np.float32(0.5) * (lowest + highest)
+        reach = np.float32(0.5) * (highest - lowest) + TINY
+        for c in range(columns):
+            t[c] = (h[c] - middle) / reach
         n_u = normals[0, r]
         for s in range(strips.shape[0]):
             d_v = strips[s, 0] - rows_v[r]
@@ -234,6 +277,13 @@ def relief_line(
             outer = np.float32(0.5) if n_b > n_a else np.float32(-0.5)
             for c in range(columns):
                 phi[c] -= np.float32(first_phi)
+            for i_node in range(NODES.size):
+                d_n = s_n - middle - NODES[i_node] * reach
+                p = -(d_v * aim[0, 0] + d_n * aim[0, 1])
+                q = -(d_v * aim[1, 0] + d_n * aim[1, 1])
+                at_phi = (diamond(p, q) + F2) * phi_cells
+                node_phi[i_node] = min(max(at_phi, low), high) - np.float32(first_phi)
+                node_depth2[i_node] = d_n * d_n
             psi_low = math.atan((lit_low - width) / rho)
             psi_high = math.atan(lit_high / rho)
             count = math.ceil(steps * (psi_high - psi_low) / math.pi)
@@ -257,6 +307,36 @@ def relief_line(
                     one = horizons[k_low, r]
                     two = horizons[k_high, r]
                     clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen)
+                for i_node in range(NODES.size):
+                    node_near[i_node] = F1 / np.float32(math.sqrt(plan2 + node_depth2[i_node]))
+                look_up(
+                    flat, block, wide, psi_cells, node_phi, x, node_near, node_candela, node_lean,
+                    0, NODES.size - 1,
+                )  # fmt: skip
+                for i_node in range(NODES.size):
+                    cube = node_near[i_node] * node_near[i_node] * node_near[i_node] * d_x
+                    node_candela[i_node] *= cube
+                    node_lean[i_node] *= cube
+                if fit(NODES, node_candela, node_candela, SMOOTH, mean) and fit(
+                    NODES, node_lean, node_candela, SMOOTH_LEAN, bend
+                ):
+                    m_0, m_1, m_2 = mean[0], mean[1], mean[2]
+                    b_0, b_1, b_2 = bend[0], bend[1], bend[2]
+                    for c in range(first, last + 1):
+                        part_seen = seen[c]
+                        y = outer * (F1 - part_seen)
+                        facing = n_u[c] * x + ahead[c] + tip[c] * y
+                        facing = facing if facing > F0 else F0
+                        leaning = b_0 + t[c] * (b_1 + t[c] * b_2)
+                        sent = m_0 + t[c] * (m_1 + t[c] * m_2) + leaning * y
+                        light = sent * facing
+                        light += leaning * tip[c] * part_seen * part_seen * TWELFTH
+                        light = light if light > F0 else F0
+                        weight = part_seen * share[c]
+                        total[c] += light * weight
+                        across[c] += sent * weight
+                        along_u[c] += sent * weight * x
+                    continue
                 for c in range(first, last + 1):
                     near[c] = F1 / np.float32(math.sqrt(plan2 + depth2[c]))
                 look_up(flat, block, wide, psi_cells, phi, x, near, candela, lean, first, last)
