@@ -16,7 +16,7 @@ from rakelight.study.side_by_side import Stopped, in_order
 from rakelight.study.step import step_of
 from rakelight.study.sweep import plan_sweep, sweep_steps
 
-COARSE = ["quality.mesh_step=30 mm", "quality.plane_step=400 mm", "quality.bounce=true"]
+COARSE = ["quality.mesh_step=60 mm", "quality.plane_step=600 mm", "quality.bounce=true"]
 
 
 @pytest.fixture(autouse=True)
@@ -68,7 +68,7 @@ def test_dimmed_steps_are_not_lit_again(monkeypatch):
     lit, direct = [], module.direct
     monkeypatch.setattr(module, "direct", lambda *g: (lit.append(1), direct(*g))[1])
     scene = read_scene("ticket-hall-graze", COARSE)
-    sweep = plan_sweep(scene, [parse_range(knob("dim"), "20%:100%:20%", "mm")], camera=None)
+    sweep = plan_sweep(scene, [parse_range(knob("dim"), "20%:100%:40%", "mm")], camera=None)
     found = [step_of(outcome.files) for outcome in sweep_steps(sweep, lambda key: False)]
     averages = [step.value("main.flat.average_lx") for step in found]
     assert len(lit) == 1
