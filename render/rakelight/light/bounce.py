@@ -13,7 +13,8 @@ from rakelight.light.bounce_parts import moved_bounce as moved_bounce
 from rakelight.light.bounce_parts import prepare_bounce as prepare_bounce
 from rakelight.light.directions import fitted
 from rakelight.light.gather import Directed
-from rakelight.light.hollow_wall import on_pieces
+from rakelight.light.glow import Beyond, beyond_terms
+from rakelight.light.hollow_wall import HollowWall, on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
 from rakelight.light.near_light import from_around
 from rakelight.light.patch_means import patch_means
@@ -36,7 +37,8 @@ class Balance:
     arrived_lm : float
         Direct light on surfaces and bodies. [lm]
     absorbed_lm : float
-        Swallowed by them, all reflections counted. [lm]
+        Swallowed by them: direct light as it was caught, and of reflected light what the
+        vertices' values say, all reflections counted. [lm]
     lost_lm : float
         Left through the room's openings, by the form factors' missing share. [lm]
     residual : float
@@ -93,6 +95,7 @@ def bounce(
     pieces: dict[str, tuple[Floats32, Floats32]] = {}
     wall_sources: dict[str, Floats32] = {}
     wall_excess: dict[str, Floats32] = {}
+    beyond: list[Beyond | None] = []
     beside, before_plane = past_borders(prepared.fixed.borders, lit.direct_lx)
     for surface, cells in zip(room.surfaces, patches.cells, strict=True):
         wall = prepared.walls.get(surface.name)
@@ -110,24 +113,29 @@ def bounce(
             continue
         own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
         # by group, so that two groups together give the sum of each
-        more = before_plane.get(surface.name, np.zeros(len(lit.output)))
+        taken_lm = before_plane.get(surface.name, np.zeros(len(lit.output)))
         parts = [
             wall.catch.of(direct_lx, flat_lx, more_lm)
             for direct_lx, flat_lx, more_lm in zip(
-                lit.direct_lx[surface.name], lit.flat_lx[surface.name], more, strict=True
+                lit.direct_lx[surface.name], lit.flat_lx[surface.name], taken_lm, strict=True
             )
         ]
         caught: Floats32 = np.stack([part[0] for part in parts], axis=-1) @ weights
         shown: Floats32 = np.stack([part[1] for part in parts], axis=-1) @ weights
-        by_patch, by_sub, inner = wall.first_reflection(caught, shown, own_rho)
+        by_patch, by_sub, inner, straight = wall.first_reflection(caught, shown, own_rho)
         pieces[surface.name] = (caught, inner)
         wall_sources[surface.name] = by_patch
+        beyond.append(_beyond(wall, lit.direct_lx[surface.name], weights, straight))
         wall_excess[surface.name] = by_sub - by_patch[wall.parents(prepared.subs)]
     if on_bodies_lx is not None:
         direct[prepared.on_bodies] = np.tensordot(on_bodies_lx, weights, axes=(0, 0))
     source = direct * rho
     names = list(prepared.walls)
     walls = list(prepared.walls.values())
+    more: list[Floats32 | None] = [None] * len(walls)
+    for i, (wall, one) in enumerate(zip(walls, beyond, strict=True)):
+        if one is not None:
+            more[i], beyond[i] = one.arriving(wall.cells, wall.seen[0], wall.given[0])
     exitance, wall_exitance, residual, passes = solve(
         prepared.factors,
         source,
@@ -135,6 +143,7 @@ def bounce(
         prepared.quality.residual,
         walls,
         [wall_sources[name] for name in names],
+        more,
     )
     directed = [
         Directed(
@@ -145,17 +154,20 @@ def bounce(
             sub_centres_m=prepared.subs.corners_m[wall.own_subs].mean(axis=1, dtype=np.float64),
             exitance=light,
             excess=wall_excess[name],
+            beyond=one,
         )
-        for name, wall, light in zip(names, walls, wall_exitance, strict=True)
+        for name, wall, light, one in zip(names, walls, wall_exitance, beyond, strict=True)
     ]
     # what the patches of reliefs receive is counted on their pieces, below
     flat = np.ones(patches.count, bool)
     for wall in walls:
         flat[wall.own] = False
     areas = patches.areas_m2
-    reached = arriving(prepared.factors, exitance, walls, wall_exitance)
+    reached = arriving(prepared.factors, exitance, walls, wall_exitance, more)
     arrived = areas[flat] @ direct[flat].astype(np.float64)
-    absorbed = areas[flat] @ ((1 - rho[flat]) * (direct + reached)[flat]).astype(np.float64)
+    at = prepared.on_bodies  # no vertices there: by patches
+    absorbed = areas[flat] @ ((1 - rho[flat]) * direct[flat]).astype(np.float64)
+    absorbed += areas[at] @ ((1 - rho[at]) * reached[at]).astype(np.float64)
     lost = np.zeros(bands)
     if not prepared.closed:
         missing = np.clip(1 - prepared.factors.sum(axis=1, dtype=np.float64), 0, None)
@@ -166,12 +178,16 @@ def bounce(
             exitance[wall.own] = 0
     bounced: dict[str, Floats32] = {}
     flat_bounced: dict[str, Floats32] = {}
-    for surface, gather in zip(room.surfaces, prepared.gathers, strict=True):
+    for surface, gather, cells in zip(room.surfaces, prepared.gathers, patches.cells, strict=True):
         moments = gather.at_points(exitance, excess, directed)
         wall = prepared.walls.get(surface.name)
         level = np.maximum(gather.grid.to_vertices(moments[0]), 0)
         if wall is None:
             light = level
+            inside = cells.patch >= 0
+            own = cells.patch[inside]
+            mean = patch_means(surface, cells, light)[0][inside]
+            absorbed += areas[own] @ ((1 - rho[own]) * mean).astype(np.float64)
         else:
             coefficients = fitted(moments)
             own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
@@ -189,7 +205,7 @@ def bounce(
             light += from_around(surface, wall.normals, wall.moments[0], all_lx, by_pieces)
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
-            absorbed += area @ ((caught + inner + by_room) * (1 - own_rho))
+            absorbed += (area @ caught + wall.catch.flux(light)) * (1 - own_rho)
             flat_bounced[surface.name] = _luminance(level)
         bounced[surface.name] = light[..., 0] if bands == 1 else light
     luma = LUMINANCE_WEIGHTS if bands == 3 else np.ones(1)
@@ -199,6 +215,16 @@ def bounce(
             float(arrived @ luma), float(absorbed @ luma), float(lost @ luma), residual, passes
         ),
     )
+
+
+def _beyond(
+    wall: HollowWall, direct_lx: Floats32, weights: Floats32, exitance: Floats32
+) -> Beyond | None:
+    """What four terms leave out of a relief's first reflection."""
+    if wall.glow is None:
+        return None
+    sent = np.stack([wall.glow.of(light) for light in direct_lx], axis=-1) @ weights
+    return beyond_terms(wall.glow, sent, wall.zone, exitance)
 
 
 def _axes(surface: Surface) -> Floats:

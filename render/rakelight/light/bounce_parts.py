@@ -23,11 +23,13 @@ from rakelight.light.gather import (
     joined_gather,
     open_gather,
 )
+from rakelight.light.glow import Glow, find_glow
 from rakelight.light.hollow_wall import HollowWall, facing_room, hollow_wall
+from rakelight.light.horizon import half_turn
 from rakelight.light.meshes import stand_in
 from rakelight.light.patches import Patches, cut_bodies, cut_room, joined
 from rakelight.light.points import point_grid
-from rakelight.light.prepare import Prepared, same_frame, same_relief
+from rakelight.light.prepare import Prepared, PreparedRelief, same_frame, same_relief
 from rakelight.light.rays import Blockers, body_blockers, hide, patch_places, room_blockers
 from rakelight.scene.surfaces import Body, Room, Surface
 
@@ -268,10 +270,19 @@ def _room_part(
                 cells,
                 grid,
                 None if old is None else old.hollows,
+                _glow(surface, ready) if old is None else old.glow,
             )
     surfaces = tuple(room.surfaces)
     borders = find_borders(surfaces)
     return RoomPart(surfaces, bodies, patches, subs, what, flow, tuple(gathers), walls, borders)
+
+
+def _glow(surface: Surface, ready: PreparedRelief) -> Glow | None:
+    thin = ready.thin_horizons
+    if thin is None or thin.size == 0:
+        return None
+    half = half_turn(len(thin) // 2)
+    return find_glow(surface, ready.normals, thin, np.concatenate([half, half + np.pi]))
 
 
 def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) -> PreparedBounce:

@@ -34,14 +34,36 @@ class Catch:
         Openness of the vertices and its moments.
     facing : ndarray of float32, shape (rows, columns)
         From `facing_share`: turns illuminance at vertices into flux over true area.
-    steep : ndarray of bool, shape (rows, columns)
-        Vertices on steep places.
+    normal_n : ndarray of float32, shape (rows, columns)
+        How far the vertices' normals look out of the wall.
     """
 
     hollows: Hollows
     moments: Floats32
     facing: Floats32
-    steep: NDArray[np.bool_]
+    normal_n: Floats32
+
+    @property
+    def steep(self) -> NDArray[np.bool_]:
+        """Vertices on steep places, shape (rows, columns)."""
+        out: NDArray[np.bool_] = self.normal_n < STEEP
+        return out
+
+    def flux(self, light_lx: Floats32) -> Floats:
+        """Flux of light that reaches the vertices from all around, shape (bands,). [lm]
+
+        Parameters
+        ----------
+        light_lx : ndarray of float32, shape (rows, columns, bands)
+            Counts by true area. [lx]
+        """
+        grid, mask = self.hollows.relief.grid, self.hollows.relief.mask
+        area = mask / (self.facing * self.normal_n)
+        area[[0, -1]] *= np.float32(0.5)
+        area[:, [0, -1]] *= np.float32(0.5)
+        rows: Floats32 = np.einsum("rc,rcb->rb", area, light_lx)
+        out: Floats = rows.sum(axis=0, dtype=np.float64) * (grid.step_u_m * grid.step_v_m)
+        return out
 
     def of(
         self, direct_lx: Floats32, flat_lx: Floats32, more_lm: float = 0.0
@@ -75,7 +97,8 @@ class Catch:
         steep places as far as that goes, then by all.
         """
         field = direct_lx * self.facing
-        on_steep = np.where(self.steep, field, np.float32(0))
+        is_steep = self.steep
+        on_steep = np.where(is_steep, field, np.float32(0))
         both = means_over_pieces(self.hollows, np.stack([field - on_steep, on_steep], axis=-1))
         passing = self._passing(flat_lx)
         passing *= 1 + more_lm / max(float(passing.sum()), 1e-9)
@@ -83,7 +106,7 @@ class Catch:
         gentle, steep = (self._over_blocks(self._caught(both[:, k])) for k in (0, 1))
         cut = np.clip(_ratio(flat - gentle, steep), *STEEP_SCALE)
         rest = np.clip(_ratio(flat - cut * steep, gentle), *GENTLE_SCALE)
-        scale = np.where(self.steep, self._at_vertices(cut), self._at_vertices(rest))
+        scale = np.where(is_steep, self._at_vertices(cut), self._at_vertices(rest))
         field *= scale
         fields = np.concatenate([field[None], field * self.moments])
         means = means_over_pieces(self.hollows, np.moveaxis(fields, 0, -1)).T

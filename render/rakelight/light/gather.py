@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.light.directions import made_even, terms_of
+from rakelight.light.glow import Beyond, cells_of
 from rakelight.light.kernels.polygon import listed_factors, point_factors
 from rakelight.light.patches import SPLIT, Patches
 from rakelight.light.points import PointGrid
@@ -89,6 +90,8 @@ class Directed:
         Of its patches, by terms. [lm/m2]
     excess : ndarray of float32, shape (own subs, TERMS, bands)
         Those of its sub-patches, less their patches'. [lm/m2]
+    beyond : Beyond, optional
+        What the terms leave out of its patches' first reflection.
     """
 
     axes: Floats
@@ -98,6 +101,7 @@ class Directed:
     sub_centres_m: Floats
     exitance: Floats32
     excess: Floats32
+    beyond: Beyond | None = None
 
 
 def _unit(vectors: Floats) -> Floats:
@@ -107,10 +111,11 @@ def _unit(vectors: Floats) -> Floats:
 
 def _toward(points_m: Floats, one: Directed) -> Floats32:
     """Exitance that each patch shows each point, shape (points, patches, bands). [lm/m2]"""
-    terms = terms_of(_unit(points_m[:, None] - one.centres_m) @ one.axes)
+    way = _unit(points_m[:, None] - one.centres_m) @ one.axes
+    terms = terms_of(way)
     # by patch: (points, terms) @ (terms, bands)
     out: Floats32 = np.moveaxis(np.moveaxis(terms, 1, 0) @ one.exitance, 0, 1)
-    return out
+    return out if one.beyond is None else out + one.beyond.toward(cells_of(way))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

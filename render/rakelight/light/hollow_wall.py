@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.light.areas import facing_share
-from rakelight.light.catch import STEEP, Catch
+from rakelight.light.catch import Catch
 from rakelight.light.directions import EVEN, TERMS, fitted, made_even, terms_of
 from rakelight.light.gather import SubPatches
+from rakelight.light.glow import Glow, cells_of
 from rakelight.light.hollows import Hollows, fill_hollows, find_hollows, means_over_pieces, received
 from rakelight.light.patches import SPLIT, Cells, Patches
 from rakelight.light.points import PointGrid, cubic_weights
@@ -58,6 +59,12 @@ class HollowWall:
     response_rgb : ndarray of float32, shape (own, TERMS, TERMS, 3)
         What each patch gives out (second axis) for what comes in (third), both as coefficients
         of the terms, hollows and all.
+    glow : Glow or None
+        Which way its vertices send light.
+    zone : ndarray of int32, shape (own,)
+        Zone of the glow that each of its patches lies in.
+    cells : ndarray of int32, shape (patches, own)
+        Cell of the glow's table of directions in which each patch of the room lies.
     """
 
     hollows: Hollows
@@ -75,6 +82,9 @@ class HollowWall:
     seen: Floats32
     given: Floats32
     response_rgb: Floats32
+    glow: Glow | None
+    zone: Ints
+    cells: Ints
 
     @property
     def apparent_rgb(self) -> Floats32:
@@ -84,7 +94,7 @@ class HollowWall:
 
     def first_reflection(
         self, direct: Floats32, shown: Floats32, reflectance: Floats32
-    ) -> tuple[Floats32, Floats32, Floats32]:
+    ) -> tuple[Floats32, Floats32, Floats32, Floats32]:
         """What the runs' light makes the wall give out, hollows and all.
 
         Parameters
@@ -102,6 +112,8 @@ class HollowWall:
             Exitance of patches and sub-patches by terms. [lm/m2]
         ndarray of float32, shape (pieces, bands)
             What the hollows' walls add to the direct light. [lx]
+        ndarray of float32, shape (own, bands)
+            Exitance of patches, mean over all directions, less what the hollows add. [lm/m2]
         """
         moments = self.hollows.moments
         # the vertices' openness differs a little from the pieces'; by it light would be lost
@@ -111,13 +123,15 @@ class HollowWall:
         hidden = np.maximum(1 - moments[0], np.float32(1e-3))[:, None]
         kept = (direct - gone) / hidden  # what does not leave by the mouth
         inner = fill_hollows(self.hollows, received(self.hollows, kept * reflectance), reflectance)
-        outs = []
+        outs: list[Floats32] = []
+        straight: list[Floats32] = []
         for where, count in ((self.patch, self.own.size), (self.sub, self.own_subs.size)):
             place = (self.hollows.area_m2, self.pieces, where, count)
             out = given_out(*place, shown, self.even)  # against the vertices' own even light
+            straight.append(np.einsum("k,nkb->nb", EVEN.astype(np.float32), out) * reflectance)
             out += given_out(*place, moments[..., None] * inner, moments)
             outs.append(out * reflectance)
-        return outs[0], outs[1], inner
+        return outs[0], outs[1], inner, straight[0]
 
     def parents(self, subs: SubPatches) -> Ints:
         """Place in `own` of each own sub-patch's patch, shape (own subs,)."""
@@ -136,6 +150,7 @@ def hollow_wall(
     cells: Cells,
     points: PointGrid,
     hollows: Hollows | None = None,
+    glow: Glow | None = None,
 ) -> HollowWall:
     """Find a relief's hollows and how its patches take in and give out light.
 
@@ -153,6 +168,8 @@ def hollow_wall(
         The wall's.
     hollows : Hollows, optional
         From `find_hollows`, where they are known.
+    glow : Glow, optional
+        From `find_glow`; without it the first reflection has four terms, as later ones have.
 
     Returns
     -------
@@ -166,6 +183,10 @@ def hollow_wall(
     facing = facing_share(surface.relief.heights_m, normals, *step)
     own = cells.patch[cells.patch >= 0]
     own_subs = np.flatnonzero(np.isin(subs.parent, own)).astype(np.int32)
+    zone = np.zeros(own.size, np.int32)
+    if glow is not None:
+        middles = surface.frame.from_room(patches.centres_m[own])
+        zone = glow.zone_at(middles[:, 0], middles[:, 1])
     members, patch, sub = _members(surface, hollows, patches, subs, cells, own, own_subs)
     grid = surface.grid
     rows, columns = hollows.bins.shape
@@ -187,7 +208,7 @@ def hollow_wall(
         normals=normals,
         own=own,
         own_subs=own_subs,
-        catch=Catch(hollows, moments, facing, normals[2] < STEEP),
+        catch=Catch(hollows, moments, facing, normals[2]),
         even=_even_means(hollows, moments, facing),
         pieces=members,
         patch=patch,
@@ -197,6 +218,9 @@ def hollow_wall(
         seen=np.zeros((TERMS, own.size, 0), np.float32),
         given=np.zeros((TERMS, 0, own.size), np.float32),
         response_rgb=np.broadcast_to(response, (own.size, TERMS, TERMS, 3)).copy(),
+        glow=glow,
+        zone=zone,
+        cells=np.zeros((0, own.size), np.int32),
     )
 
 
@@ -218,20 +242,26 @@ def facing_room(
     closed : bool
         Whether the room is.
     """
-    seen = _seen(surface, patches, wall.own, factors, closed)
+    way = _ways(surface, patches, wall.own)
+    seen = _seen(way, wall.own, factors, closed)
     areas = patches.areas_m2.astype(np.float32)
     given = np.moveaxis(seen, 2, 1) * (areas[wall.own] / areas[:, None])
-    return replace(wall, seen=seen, given=np.ascontiguousarray(given))
+    cells = cells_of(way).T if wall.glow is not None else np.zeros((0, wall.own.size), np.int32)
+    return replace(
+        wall, seen=seen, given=np.ascontiguousarray(given), cells=np.ascontiguousarray(cells)
+    )
 
 
-def _seen(
-    surface: Surface, patches: Patches, own: Ints, factors: Floats32, closed: bool
-) -> Floats32:
-    """Form factors of a wall's patches with the moments of their directions."""
-    frame = surface.frame
+def _ways(surface: Surface, patches: Patches, own: Ints) -> Floats:
+    """Unit directions from a wall's patches to all, in its frame, shape (own, patches, 3)."""
     way = patches.centres_m[None] - patches.centres_m[own][:, None]
-    way = frame.direction_from_room(way)
+    way = surface.frame.direction_from_room(way)
     way /= np.maximum(np.linalg.norm(way, axis=2, keepdims=True), 1e-9)
+    return way
+
+
+def _seen(way: Floats, own: Ints, factors: Floats32, closed: bool) -> Floats32:
+    """Form factors of a wall's patches with the moments of their directions."""
     seen: Floats32 = np.moveaxis(terms_of(way), 2, 0) * factors[own]
     if closed:
         made_even(seen, seen.sum(axis=2, keepdims=True))

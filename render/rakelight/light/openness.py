@@ -10,6 +10,18 @@ from rakelight.light.kernels.open_moments import add_open_moments
 #: misses does not cancel, and vertices seem to look 0.13 % down. On ledgestone the openness
 #: is then within 0.004 of 48 azimuths' (RMS), without bias.
 AZIMUTHS = 6
+#: One vertex in so many, along and across, has its horizons kept.
+THIN = 4
+
+
+def thin_places(rows: int, columns: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows and columns of one vertex in `THIN` x `THIN`, two of shape (rows', columns').
+
+    They step aside from cell to cell, so that a relief which repeats every so many vertices, flutes
+    or ribs, is met everywhere.
+    """
+    row, column = np.indices((rows // THIN, columns // THIN))
+    return row * THIN + column % THIN, column * THIN + row % THIN
 
 
 def open_moments(
@@ -19,6 +31,7 @@ def open_moments(
     step_v_m: float,
     azimuths: int = AZIMUTHS,
     above: NDArray[np.float32] | None = None,
+    thin: list[NDArray[np.float32]] | None = None,
 ) -> NDArray[np.float32]:
     """Openness of every vertex, and the first moments of the directions it is open to.
 
@@ -38,6 +51,9 @@ def open_moments(
     above : ndarray of float32, shape (k, rows, columns), optional
         Horizon tangents at `half_turn(k)` if they are known; used where every so many of them
         are those wanted, so that the result is the same with them and without.
+    thin : list, optional
+        The horizons at `thin_places` are added to it, each of shape (some, rows', columns'): of
+        `half_turn(azimuths)`, then of the other half turn.
 
     Returns
     -------
@@ -52,6 +68,8 @@ def open_moments(
     def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64]) -> None:
         sine, cosine = np.sin(at_rad).astype(np.float32), np.cos(at_rad).astype(np.float32)
         add_open_moments(tangents, sine, cosine, normals, weight, out)
+        if thin is not None:
+            thin.append(tangents[:, *thin_places(*heights_m.shape)])
 
     for middle in (0.0, np.pi):
         every = 0 if above is None else above.shape[0] // azimuths

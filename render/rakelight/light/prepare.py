@@ -35,11 +35,14 @@ class PreparedRelief:
         From `open_moments`: openness of each vertex, and where it is open to.
     sides : mapping of str to TurnedRelief
         The relief with its horizons, for each side on which runs lie.
+    thin_horizons : ndarray of float32, shape (azimuths, rows', columns'), optional
+        Tangents at `thin_places`, of even steps over the whole turn.
     """
 
     normals: NDArray[np.float32]
     moments: NDArray[np.float32]
     sides: Mapping[Side, TurnedRelief]
+    thin_horizons: NDArray[np.float32] | None = None
 
     @property
     def openness(self) -> NDArray[np.float32]:
@@ -182,10 +185,12 @@ def prepare(room: Room, quality: Quality, groups: Iterable[LightGroup] | None = 
         sides = {side: None for line in lines for side in sides_of(surface, line)}
         turned = {side: turned_relief(surface, normals, side, quality.azimuths) for side in sides}
         above = turned["up"].horizons if "up" in turned else None
+        thin: list[NDArray[np.float32]] = []
         reliefs[surface.name] = PreparedRelief(
             normals=normals,
-            moments=open_moments(standing, normals, step_u, step_v, above=above),
+            moments=open_moments(standing, normals, step_u, step_v, above=above, thin=thin),
             sides=turned,
+            thin_horizons=np.concatenate(thin),
         )
     return Prepared(room, quality, reliefs)
 

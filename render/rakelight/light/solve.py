@@ -21,6 +21,7 @@ def solve(
     residual: float,
     walls: Sequence[HollowWall] = (),
     wall_sources: Sequence[Floats32] = (),
+    beyond: Sequence[Floats32 | None] = (),
 ) -> tuple[Floats32, list[Floats32], float, int]:
     """Exitance of all patches.
 
@@ -38,6 +39,8 @@ def solve(
         Reliefs, whose exitance depends on direction.
     wall_sources : sequence of ndarray of float32, shape (own, TERMS, bands)
         Their exitance of the first reflection, by terms. [lm/m2]
+    beyond : sequence of ndarray of float32, shape (patches, own, bands), or None
+        What of their first reflection reaches each patch besides, from `Beyond.arriving`. [lx]
 
     Returns
     -------
@@ -67,8 +70,11 @@ def solve(
     left, passes = 0.0, 0
     while most > 0 and passes < MOST_PASSES:
         passes += 1
-        reached = arriving(factors, part, walls, wall_parts)
-        coming = [fitted(wall_moments(i, part, walls, wall_parts)) for i in range(len(walls))]
+        besides = beyond if passes == 1 else ()
+        reached = arriving(factors, part, walls, wall_parts, besides)
+        coming = [
+            fitted(wall_moments(i, part, walls, wall_parts, besides)) for i in range(len(walls))
+        ]
         part = reflectance * reached
         wall_parts = [
             np.einsum("nokb,knb->nob", response, light)
@@ -92,12 +98,16 @@ def arriving(
     exitance: Floats32,
     walls: Sequence[HollowWall],
     wall_exitance: Sequence[Floats32],
+    beyond: Sequence[Floats32 | None] = (),
 ) -> Floats32:
     """Illuminance of every patch by all others, shape (patches, bands). [lx]"""
     out: Floats32 = factors @ exitance
     for wall, light in zip(walls, wall_exitance, strict=True):
         for k in range(TERMS):
             out += wall.given[k] @ light[:, k]
+    for shown in beyond:
+        if shown is not None:
+            out += shown.sum(axis=1)
     return out
 
 
@@ -106,16 +116,20 @@ def wall_moments(
     exitance: Floats32,
     walls: Sequence[HollowWall],
     wall_exitance: Sequence[Floats32],
+    beyond: Sequence[Floats32 | None] = (),
 ) -> Floats32:
     """Moments of the light that one relief's patches receive, shape (TERMS, own, bands). [lx]"""
     wall = walls[number]
     out: Floats32 = np.stack([wall.seen[k] @ exitance for k in range(TERMS)])
-    for other, light in zip(walls, wall_exitance, strict=True):
+    for i, (other, light) in enumerate(zip(walls, wall_exitance, strict=True)):
         if other is wall:
             continue
         shown = np.zeros((wall.own.size, other.own.size, light.shape[2]), np.float32)
         for k in range(TERMS):
             shown += other.given[k][wall.own][:, :, None] * light[None, :, k]
+        more = beyond[i] if beyond else None
+        if more is not None:
+            shown += more[wall.own]
         level = wall.seen[0][:, other.own]
         for k in range(TERMS):
             way = np.divide(
