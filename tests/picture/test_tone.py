@@ -109,6 +109,55 @@ def test_a_warm_highlight_keeps_its_luminance_and_its_order_of_colours(scale):
         assert shown / shown[0] == pytest.approx(warm, rel=1e-9)
 
 
+@pytest.mark.parametrize("warm", [(1.0, 0.48, 0.15), (1.0, 0.62, 0.33), (1.0, 0.35, 0.1)])
+def test_a_highlight_fades_to_white_at_its_own_hue(warm):
+    # hue in Oklab (B. Ottosson 2020; the matrices from memory, checked on white below)
+    to_cone = np.array(
+        [
+            [0.4122214708, 0.5363325363, 0.0514459929],
+            [0.2119034982, 0.6806995451, 0.1073969566],
+            [0.0883024619, 0.2817188376, 0.6299787005],
+        ]
+    )
+    to_ab = np.array(
+        [[1.9779984951, -2.4285922050, 0.4505937099], [0.0259040371, 0.7827717662, -0.8086757660]]
+    )
+    assert to_ab @ np.cbrt(to_cone @ np.ones(3)) == pytest.approx([0, 0], abs=1e-6)
+
+    def hue_and_chroma(rgb):
+        a, b = to_ab @ np.cbrt(to_cone @ rgb)
+        return np.degrees(np.arctan2(b, a)), np.hypot(a, b)
+
+    own, _ = hue_and_chroma(np.array(warm))
+    light = np.array(warm) / (warm @ REC709) * peak_cd_m2(8.0)
+    for display in (0.6, 0.7, 0.8):
+        shown = display_linear(light[None] * inverse_curve(np.array(display)), 8.0)[0]
+        hue, chroma = hue_and_chroma(shown)
+        assert hue == pytest.approx(own, abs=8.0)
+        assert chroma > 0.035
+        assert shown @ REC709 == pytest.approx(display, rel=1e-6)
+    # and without a step on the way
+    scale = np.linspace(0.05, 8.0, 4000)
+    shown = display_linear(light * scale[:, None], 8.0)
+    assert np.abs(np.diff(shown, axis=0)).max() < 0.01
+
+
+@pytest.mark.parametrize("colour", [(0.9, 0.05, 0.8), (0.1, 0.2, 1.0), (0.1, 1.0, 0.2), (1, 1, 0)])
+def test_any_highlight_stays_on_the_screen_with_its_luminance(colour):
+    for scale in (0.3, 1.0, 3.0, 6.0):
+        rgb = np.array([colour]) / (colour @ REC709) * scale * peak_cd_m2(8.0)
+        shown = display_linear(rgb, 8.0)
+        assert 0 <= shown.min() <= shown.max() <= 1
+        assert shown[0] @ REC709 == pytest.approx(curve(np.array(scale)), rel=1e-6)
+
+
+def test_neighbouring_reds_stay_neighbours():
+    green = np.linspace(0.2, 0.4, 2001)
+    reds = np.stack([np.ones(2001), green, np.full(2001, 0.3)], axis=1)
+    shown = display_linear(reds / (reds @ REC709)[:, None] * peak_cd_m2(8.0), 8.0)
+    assert np.abs(np.diff(shown, axis=0)).max() < 0.001
+
+
 def test_a_colour_outside_the_screen_loses_saturation_only():
     rgb = np.array([[0.4, 0.2, -0.05]]) * peak_cd_m2(8.0)
     shown = display_linear(rgb, 8.0)

