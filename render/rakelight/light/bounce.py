@@ -17,7 +17,7 @@ from rakelight.light.glow import Beyond, beyond_terms
 from rakelight.light.hollow_wall import HollowWall, on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
 from rakelight.light.near_light import from_around
-from rakelight.light.patch_means import patch_means
+from rakelight.light.patch_means import own_means, patch_means
 from rakelight.light.patches import SPLIT
 from rakelight.light.solve import arriving, flux_per_area, solve
 from rakelight.scene.lit import Lit
@@ -184,9 +184,8 @@ def bounce(
         level = np.maximum(gather.grid.to_vertices(moments[0]), 0)
         if wall is None:
             light = level
-            inside = cells.patch >= 0
-            own = cells.patch[inside]
-            mean = patch_means(surface, cells, light)[0][inside]
+            own = cells.patch[cells.patch >= 0]
+            mean = own_means(surface, cells, light)
             absorbed += areas[own] @ ((1 - rho[own]) * mean).astype(np.float64)
         else:
             coefficients = fitted(moments)

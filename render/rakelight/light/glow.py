@@ -114,7 +114,7 @@ def find_glow(
     low_a = (edges + np.sin(edges) * np.cos(edges)) / 2
     low_n = -(np.cos(edges) ** 2) / 2
     bins = edges.size - 1
-    sent = np.empty((rows.size, azimuths_rad.size, bins), np.float32)
+    sent = np.empty((azimuths_rad.size, bins, rows.size), np.float32)
     scale = THIN**2 * grid.step_u_m * grid.step_v_m * (2 / azimuths_rad.size)  # width over pi
     area = (scale / n[2]).astype(np.float32)
     for k, azimuth in enumerate(azimuths_rad.astype(np.float32)):
@@ -127,7 +127,7 @@ def find_glow(
         for j in range(bins + 1):
             whole = along * np.maximum(from_a, low_a[j]) + n[2] * np.maximum(from_n, low_n[j])
             if before is not None:
-                sent[:, k, j - 1] = (whole - before) * area
+                np.multiply(whole - before, area, out=sent[k, j - 1])
             before = whole
     np.maximum(sent, 0, out=sent)
     zones = (max(1, round(grid.height_m / ZONE_M)), max(1, round(grid.width_m / ZONE_M)))
@@ -139,7 +139,7 @@ def find_glow(
         (up * zones[1] + side).astype(np.int32),
         zones,
         (grid.height_m, grid.width_m),
-        sent.reshape(rows.size, -1),
+        np.ascontiguousarray(sent.reshape(-1, rows.size).T),
         left_out(azimuths_rad),
         np.zeros((0, 0), np.float32),
     )

@@ -60,6 +60,23 @@ def patch_means(surface: Surface, cells: Cells, field: Floats32) -> tuple[Floats
     return (blocks * part).sum(axis=2) / np.maximum(part.sum(axis=2), 1e-6), blocks
 
 
+def own_means(surface: Surface, cells: Cells, field: Floats32) -> Floats32:
+    """Means over a surface's patches whose sum over their areas is right, shape (own, bands).
+
+    A whole rectangle has one mean for all: the field's own, by the trapezoidal rule.
+    """
+    inside = cells.patch >= 0
+    if not (inside.all() and _fills_rectangle(surface)):
+        return patch_means(surface, cells, field)[0][inside]
+    rows, columns, bands = field.shape
+    up, along = np.ones(rows), np.ones(columns)
+    up[[0, -1]] = along[[0, -1]] = 0.5
+    sums = np.einsum("rcb,c->rb", field, along.astype(np.float32))
+    mean = np.einsum("rb,r->b", sums, up) / ((rows - 1) * (columns - 1))
+    out: Floats32 = np.broadcast_to(mean, (int(inside.sum()), bands)).astype(np.float32)
+    return out
+
+
 def _both(up: Floats32, along: Floats32, field: Floats32) -> Floats32:
     return np.stack([up @ field[..., b] @ along.T for b in range(field.shape[2])], axis=-1)
 
