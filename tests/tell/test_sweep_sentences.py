@@ -122,7 +122,7 @@ def test_a_ceiling_is_told_by_its_throw():
     assert "the ceiling's average rises by 20 % (50 to 60 lx)" in said
     assert "its brightest spot falls to 25 % (400 to 100 lx)" in said
     assert "half of C1's peak is left 0.50 m out at first and 2.25 m at last" in said
-    assert "max:min goes from 12.0:1 to 3.0:1" in said
+    assert "max:min 0.30 m and more off the walls goes from 12.0:1 to 3.0:1" in said
     assert "the back of the cove goes from 1.50 to 0.60 of the ceiling's brightest part" in said
 
 

@@ -12,8 +12,8 @@ from rakelight.tell.still import png_of
 
 #: As many stills as an eye still takes in at once; more are thinned evenly.
 MOST = 7
-#: Wide ones stand in two full rows of three.
-MOST_WIDE = 6
+#: Wide ones stand in two rows: all of eight, or six of more.
+ALL_WIDE, MOST_WIDE = 8, 6
 SLICE_PX = 760
 WHOLE_PX = 760
 
@@ -73,7 +73,7 @@ def draw_strip(
     Parameters
     ----------
     cells : sequence of Cell
-        All of one size; upright ones stand in one row, wide ones in rows of up to three.
+        All of one size; upright ones stand in one row, wide ones in rows of up to four.
     heading : str
         What is swept.
     caption : sequence of str
@@ -88,7 +88,8 @@ def draw_strip(
     """
     rows, columns = cells[0].codes.shape[:2]
     upright = rows > columns
-    across = len(cells) if upright else min(len(cells), 3 if len(cells) != 4 else 2)
+    in_rows = 2 if len(cells) == 4 else 3 if len(cells) <= 6 else 4
+    across = len(cells) if upright else min(len(cells), in_rows)
     down = -(-len(cells) // across)
     em = 22 if upright else 20
     gap, margin = (em // 2 if upright else em), 3 * em

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from matplotlib.figure import Figure
 
+from rakelight.measure.ceiling_profile import ENDS_M
 from rakelight.tell.charts import (
     Axis,
     bytes_of,
@@ -17,7 +18,7 @@ from rakelight.tell.charts import (
 from rakelight.tell.shown import Units
 from rakelight.tell.sweep_sentences import average_key, is_level, ratio_key, zones_of
 from rakelight.tell.sweep_story import Story, Told, places
-from rakelight.units import LX_PER_FC, say_illuminance, say_ratio
+from rakelight.units import LX_PER_FC, say_illuminance, say_length, say_ratio
 
 _FT_M = 0.3048
 
@@ -185,7 +186,10 @@ def _level_values(story: Story, told: Sequence[Told], axis: Axis) -> Figure:
                 ("at most", _values(told, f"{name}.max_lx", light)),
             ],
         ),
-        ("max:min across it", [("", _values(told, ratio_key(story.sweep, told[0].step)))]),
+        (
+            f"max:min across it, less {say_length(ENDS_M, story.units.length)} at both walls",
+            [("", _values(told, ratio_key(story.sweep, told[0].step)))],
+        ),
         (
             f"throw of {tag}, {_long(story.units)}",
             [

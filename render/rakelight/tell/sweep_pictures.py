@@ -15,6 +15,7 @@ from rakelight.tell.film import FRAME_PX, Setting, Shown, film_bytes, frame, pic
 from rakelight.tell.shown import by_key, say
 from rakelight.tell.sized import sized_codes
 from rakelight.tell.strip import (
+    ALL_WIDE,
     MOST,
     MOST_WIDE,
     SLICE_PX,
@@ -33,7 +34,7 @@ from rakelight.tell.sweep_sentences import (
     zones_of,
 )
 from rakelight.tell.sweep_store import StepStore
-from rakelight.tell.sweep_story import Story, Told, places, said_value
+from rakelight.tell.sweep_story import Story, Told, places
 from rakelight.units import say_length
 
 
@@ -55,8 +56,9 @@ def _headline(story: Story, item: Told) -> list[str]:
 def strip_png(
     story: Story, told: Sequence[Told], store: StepStore, exposed: Exposed, lines: Sequence[str]
 ) -> bytes:
-    """Stills side by side, seven at most."""
-    most = MOST if _square_on(told[0]) else MOST_WIDE
+    """Stills side by side, eight at most."""
+    wide = ALL_WIDE if len(told) <= ALL_WIDE else MOST_WIDE
+    most = MOST if _square_on(told[0]) else wide
     shown = [told[k] for k in chosen(len(told), most)]
 
     def cell(item: Told) -> Cell:
@@ -126,8 +128,7 @@ def film_mp4(story: Story, told: Sequence[Told], store: StepStore, exposed: Expo
             zones = [(a / height, b / height) for a, b in zones_of(story.sweep.surface, item.step)]
         seen = picture_of(store.picture(story.keys[item.wish.index]))
         codes = sized_codes(seen, exposed.ev100, wide)
-        shown = Shown(said_value(one.knob, item.label).removeprefix(f"{one.knob.noun} "),
-                      (at[k] - low) / span, curve, zones)  # fmt: skip
+        shown = Shown(item.label, (at[k] - low) / span, curve, zones)
         return frame(codes, shown, setting)
 
     with ThreadPoolExecutor(2) as pool:

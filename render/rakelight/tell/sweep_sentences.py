@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Sequence
 
+from rakelight.measure.ceiling_profile import ENDS_M
 from rakelight.study.step import Step
 from rakelight.study.sweep import Sweep
 from rakelight.tell.sentences import HARDLY, LARGEST_RATIO, NEARLY_ALL, SAME, sentence
@@ -126,7 +127,10 @@ def _level_parts(sweep: Sweep, told: Sequence[Told], units: Units) -> list[str]:
                 words=("farthest", "nearest"),
             )
             out.append(said + between)
-    out.append(_ratio_part(told, ratio_key(sweep, told[0].step)))
+    key = ratio_key(sweep, told[0].step)
+    inside = f"max:min {_height(ENDS_M, units)} and more off the walls"
+    across = key.startswith("run.")  # less the bright edges, of which the spot is one
+    out.append(_ratio_part(told, key).replace("max:min", inside if across else "max:min", 1))
     back = [item.step.value(f"run.{tag}.cove_back.ratio") for item in told]
     if all(math.isfinite(v) for v in (back[0], back[-1])):
         said = f"{back[0]:.2f} to {back[-1]:.2f}"
