@@ -18,11 +18,11 @@ _END_GAP_M = 0.008
 _FINER = 2
 _COLOURS = np.array(
     [
-        [0.385, 0.190, 0.112],  # linear Rec.709 reflectances: brick red
-        [0.430, 0.225, 0.130],  # orange
-        [0.325, 0.150, 0.092],  # deep red
-        [0.465, 0.275, 0.175],  # pale, less fired
-        [0.255, 0.125, 0.088],  # brown, near the flame
+        [0.315, 0.152, 0.086],  # linear Rec.709 reflectances: brick red
+        [0.360, 0.186, 0.102],  # orange
+        [0.265, 0.120, 0.072],  # deep red
+        [0.400, 0.240, 0.150],  # pale, less fired
+        [0.205, 0.102, 0.070],  # brown, near the flame
     ]
 )
 _OFTEN = np.array([0.36, 0.24, 0.18, 0.14, 0.08])
@@ -80,7 +80,9 @@ def terracotta_baguettes(
             colour[cells] += cover[..., None] * (paint - colour[cells])
     return Sample(
         heights_m=worn(
-            np.clip(heights.reshape(rows, _FINER, columns).mean(axis=1), 0, DEPTH_M)[::-1], step_m
+            np.clip(heights.reshape(rows, _FINER, columns).mean(axis=1), 0, DEPTH_M)[::-1],
+            step_m,
+            0.0036,
         ),
         reflectance_rgb=np.clip(
             colour.reshape(rows, _FINER, columns, 3).mean(axis=1)[::-1], 0.02, 0.85
@@ -109,7 +111,7 @@ def _rod(
     drag = field(
         random, (y.size, columns), step, longest_m=0.01, shortest_m=0.003, fall=0.8, stretch=10.0
     )
-    face = face + 0.000045 * die[:, None] + 0.00005 * drag
+    face = face + 0.000045 * die[:, None]
     ends = np.minimum(x, LENGTH_M - x) - _END_GAP_M / 2
     cover = rise(half - np.abs(off), -0.0004, 0.0006) * rise(ends, -0.001, 0.001)[None, :]
     face = face - 0.0012 * (1 - rise(ends, 0.0, 0.003))[None, :] ** 2
@@ -118,6 +120,6 @@ def _rod(
     flame = field(random, (y.size, columns), step, longest_m=0.5, shortest_m=0.05, fall=1.6)
     speck = field(random, (y.size, columns), step, longest_m=0.006, shortest_m=0.003, fall=0.5)
     share = (0.35 * rise(flame, 0.0, 2.2))[..., None]
-    value = 1 + 0.03 * flame + 0.035 * drag + 0.025 * die[:, None] - 0.25 * rise(speck, 2.4, 3.2)
+    value = 1 + 0.05 * flame + 0.065 * drag + 0.03 * die[:, None] - 0.30 * rise(speck, 2.1, 3.0)
     paint = (base + share * (other - base)) * value[..., None]
     return np.asarray(face), np.asarray(cover), np.asarray(paint)

@@ -87,15 +87,15 @@ def _stroke(
     cover = inner * outer * ends
     level = float((heights[cells] * cover).sum() / max(float(cover.sum()), 1e-9))
     tilt = random.normal(0, 0.00007)
-    streaks = curve(random, 512, 2 * half / 400, longest_m=0.03, shortest_m=0.002, fall=1.0)
+    streaks = curve(random, 512, 2 * half / 400, longest_m=0.04, shortest_m=0.005, fall=1.0)
     streak = np.interp(across, np.linspace(-1.3, 1.3, 512), streaks)
-    target = 0.45 * level + 0.55 * heights[cells] + tilt * across + 0.000011 * streak
+    target = 0.45 * level + 0.55 * heights[cells] + tilt * across + 0.000018 * streak
     firm = random.uniform(0.55, 0.95)
     # what the blade pushes aside stays as a ridge along its outer edge, thinning out
     swell = np.interp(
         along, np.linspace(-1, 1, 64), curve(random, 64, 0.01, longest_m=0.4, shortest_m=0.03)
     )
-    ridge = np.clip(0.00010 + 0.00009 * swell, 0, None) * (random.random() < 0.7)
-    crest = np.exp(-(((across - 1) * half / 0.0042) ** 2)) * ends
+    ridge = np.clip(0.00007 + 0.00007 * swell, 0, None) * (random.random() < 0.5)
+    crest = np.exp(-(((across - 1) * half / 0.0065) ** 2)) * ends
     heights[cells] += firm * cover * (target - heights[cells]) + ridge * crest
     pressed[cells] += cover * (firm * (0.5 + 0.1 * streak) - pressed[cells])
