@@ -151,19 +151,25 @@ def look_up(part, block, count, psi_cells, phi, x, near, candela, lean, first, l
 
 
 @quick
-def fit(at, values, weight, tolerance, found):
-    """Quadratic in t through values at t = -C, 0, C; False if it misses the others by too much.
+def fit(candela, lean, first, found):
+    """Quadratics in t through three nodes; False if one misses the others by too much.
 
-    at (NODES,): t of the nodes, those three first; values (NODES,); weight (NODES,): what an
-    error is measured against; found (3,).
+    candela, lean: by node from `first` on; found (6,): coefficients of the one and the other.
     """
-    found[0] = values[1]
-    found[1] = (values[2] - values[0]) / (F2 * at[2])
-    found[2] = (values[2] + values[0] - F2 * values[1]) / (F2 * at[2] * at[2])
+    c = NODES[2]
     worst = F0
-    for i in range(3, at.size):
-        miss = abs(found[0] + at[i] * (found[1] + at[i] * found[2]) - values[i])
-        worst = max(worst, miss - tolerance * weight[i])
+    for k in range(2):
+        values = candela if k == 0 else lean
+        tolerance = SMOOTH if k == 0 else SMOOTH_LEAN
+        low, middle, high = values[first], values[first + 1], values[first + 2]
+        bend = (high + low - F2 * middle) / (F2 * c * c)
+        slope = (high - low) / (F2 * c)
+        for i in range(3, NODES.size):
+            miss = abs(middle + NODES[i] * (slope + NODES[i] * bend) - values[first + i])
+            worst = max(worst, miss - tolerance * candela[first + i])
+        found[3 * k] = middle
+        found[3 * k + 1] = slope
+        found[3 * k + 2] = bend
     return worst <= F0
 
 
@@ -200,23 +206,17 @@ def relief_line(
         r = start + np.int32(i)
         share = np.empty(columns, np.float32)
         seen = np.ones(columns, np.float32)
-        phi = np.empty(columns, np.float32)
+        phi = np.empty(columns + NODES.size, np.float32)
         ahead = np.empty(columns, np.float32)
-        depth2 = np.empty(columns, np.float32)
-        near = np.empty(columns, np.float32)
-        candela = np.empty(columns, np.float32)
-        lean = np.empty(columns, np.float32)
+        depth2 = np.empty(columns + NODES.size, np.float32)
+        near = np.empty(columns + NODES.size, np.float32)
+        candela = np.empty(columns + NODES.size, np.float32)
+        lean = np.empty(columns + NODES.size, np.float32)
         tip = np.empty(columns, np.float32)
         across = np.empty(columns, np.float32)
         along_u = np.empty(columns, np.float32)
         t = np.empty(columns, np.float32)
-        node_phi = np.empty(NODES.size, np.float32)
-        node_depth2 = np.empty(NODES.size, np.float32)
-        node_near = np.empty(NODES.size, np.float32)
-        node_candela = np.empty(NODES.size, np.float32)
-        node_lean = np.empty(NODES.size, np.float32)
-        mean = np.empty(3, np.float32)
-        bend = np.empty(3, np.float32)
+        curve = np.empty(6, np.float32)
         total = out[r]
         h = heights[r]
         lowest = h[0]
@@ -277,13 +277,13 @@ def relief_line(
             outer = np.float32(0.5) if n_b > n_a else np.float32(-0.5)
             for c in range(columns):
                 phi[c] -= np.float32(first_phi)
-            for i_node in range(NODES.size):
-                d_n = s_n - middle - NODES[i_node] * reach
+            for c in range(NODES.size):
+                d_n = s_n - middle - NODES[c] * reach
                 p = -(d_v * aim[0, 0] + d_n * aim[0, 1])
                 q = -(d_v * aim[1, 0] + d_n * aim[1, 1])
                 at_phi = (diamond(p, q) + F2) * phi_cells
-                node_phi[i_node] = min(max(at_phi, low), high) - np.float32(first_phi)
-                node_depth2[i_node] = d_n * d_n
+                phi[columns + c] = min(max(at_phi, low), high) - np.float32(first_phi)
+                depth2[columns + c] = d_n * d_n
             psi_low = math.atan((lit_low - width) / rho)
             psi_high = math.atan(lit_high / rho)
             count = math.ceil(steps * (psi_high - psi_low) / math.pi)
@@ -307,39 +307,24 @@ def relief_line(
                     one = horizons[k_low, r]
                     two = horizons[k_high, r]
                     clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen)
-                for i_node in range(NODES.size):
-                    node_near[i_node] = F1 / np.float32(math.sqrt(plan2 + node_depth2[i_node]))
-                look_up(
-                    flat, block, wide, psi_cells, node_phi, x, node_near, node_candela, node_lean,
-                    0, NODES.size - 1,
-                )  # fmt: skip
-                for i_node in range(NODES.size):
-                    cube = node_near[i_node] * node_near[i_node] * node_near[i_node] * d_x
-                    node_candela[i_node] *= cube
-                    node_lean[i_node] *= cube
-                if fit(NODES, node_candela, node_candela, SMOOTH, mean) and fit(
-                    NODES, node_lean, node_candela, SMOOTH_LEAN, bend
-                ):
-                    m_0, m_1, m_2 = mean[0], mean[1], mean[2]
-                    b_0, b_1, b_2 = bend[0], bend[1], bend[2]
-                    for c in range(first, last + 1):
-                        part_seen = seen[c]
-                        y = outer * (F1 - part_seen)
-                        facing = n_u[c] * x + ahead[c] + tip[c] * y
-                        facing = facing if facing > F0 else F0
-                        leaning = b_0 + t[c] * (b_1 + t[c] * b_2)
-                        sent = m_0 + t[c] * (m_1 + t[c] * m_2) + leaning * y
-                        light = sent * facing
-                        light += leaning * tip[c] * part_seen * part_seen * TWELFTH
-                        light = light if light > F0 else F0
-                        weight = part_seen * share[c]
-                        total[c] += light * weight
-                        across[c] += sent * weight
-                        along_u[c] += sent * weight * x
-                    continue
-                for c in range(first, last + 1):
-                    near[c] = F1 / np.float32(math.sqrt(plan2 + depth2[c]))
-                look_up(flat, block, wide, psi_cells, phi, x, near, candela, lean, first, last)
+                # the nodes first; where a quadratic does not meet them all, the columns
+                for attempt in range(2):
+                    begin = columns if attempt == 0 else first
+                    end = columns + NODES.size - 1 if attempt == 0 else last
+                    for c in range(begin, end + 1):
+                        near[c] = F1 / np.float32(math.sqrt(plan2 + depth2[c]))
+                    look_up(flat, block, wide, psi_cells, phi, x, near, candela, lean, begin, end)
+                    for c in range(begin, end + 1):
+                        weight = near[c] * near[c] * near[c] * d_x
+                        candela[c] *= weight
+                        lean[c] *= weight
+                    if attempt == 0 and fit(candela, lean, columns, curve):
+                        m_0, m_1, m_2 = curve[0], curve[1], curve[2]
+                        b_0, b_1, b_2 = curve[3], curve[4], curve[5]
+                        for c in range(first, last + 1):
+                            candela[c] = m_0 + t[c] * (m_1 + t[c] * m_2)
+                            lean[c] = b_0 + t[c] * (b_1 + t[c] * b_2)
+                        break
                 for c in range(first, last + 1):
                     # candela and facing are both linear across the strip, and what is visible
                     # of it is a part with its middle at `y`: the integral in closed form
@@ -351,8 +336,7 @@ def relief_line(
                     light = sent * facing
                     light += lean[c] * tip[c] * part_seen * part_seen * TWELFTH
                     light = light if light > F0 else F0
-                    close = near[c]
-                    weight = close * close * close * part_seen * share[c] * d_x
+                    weight = part_seen * share[c]
                     total[c] += light * weight
                     across[c] += sent * weight
                     along_u[c] += sent * weight * x
