@@ -6,7 +6,7 @@ the kiln, has its own firing colour, and shows the fine streaks of the die along
 
 import numpy as np
 
-from rakelight.samples.periodic import Array, Sample, curve, field, rise, shape_of, worn
+from rakelight.samples.periodic import Array, Sample, curve, field, one_of, rise, shape_of, worn
 
 DEPTH_M = 0.048
 PITCH_M = 0.075
@@ -115,8 +115,8 @@ def _rod(
     ends = np.minimum(x, LENGTH_M - x) - _END_GAP_M / 2
     cover = rise(half - np.abs(off), -0.0004, 0.0006) * rise(ends, -0.001, 0.001)[None, :]
     face = face - 0.0012 * (1 - rise(ends, 0.0, 0.003))[None, :] ** 2
-    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.06))
-    other = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))]
+    base = one_of(random, _COLOURS, _OFTEN) * np.exp(random.normal(0, 0.06))
+    other = one_of(random, _COLOURS, _OFTEN)
     flame = field(random, (y.size, columns), step, longest_m=0.5, shortest_m=0.05, fall=1.6)
     speck = field(random, (y.size, columns), step, longest_m=0.006, shortest_m=0.003, fall=0.5)
     share = (0.35 * rise(flame, 0.0, 2.2))[..., None]

@@ -9,7 +9,16 @@ trapped against them are still to be seen.
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.samples.periodic import Array, Sample, cells_around, field, rise, shape_of, worn
+from rakelight.samples.periodic import (
+    Array,
+    Sample,
+    cells_around,
+    field,
+    one_of,
+    rise,
+    shape_of,
+    worn,
+)
 
 DEPTH_M = 0.009
 PANEL_M = (1.2, 0.9)  # of the forms
@@ -86,7 +95,7 @@ def shot_blasted_concrete(
 
 def _pick(random: np.random.Generator) -> Array:
     """Colour of one stone; dust of the matrix dulls every one a little."""
-    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.12))
+    base = one_of(random, _COLOURS, _OFTEN) * np.exp(random.normal(0, 0.12))
     return np.asarray(0.92 * base + 0.08 * _MATRIX)
 
 

@@ -6,7 +6,9 @@ from rakelight.samples.periodic import (
     Array,
     Sample,
     block_mean,
+    cells_from,
     field,
+    one_of,
     rise,
     shape_of,
     window,
@@ -118,11 +120,9 @@ def _lay(
     face = face - 0.0009 * np.clip(crease - 1.5, 0, None) + 0.00030 * wander
     face = face - 0.0021 * (1 - rise(edge, 0.0, 0.0055)) ** 2
     inside = rise(edge, -0.6 * step, 0.9 * step)
-    cells = np.ix_(
-        (row + np.arange(rows)) % heights.shape[0], (column + np.arange(columns)) % heights.shape[1]
-    )
+    cells = cells_from(heights.shape, row, column, rows, columns)
     heights[cells] += inside * (face - heights[cells])
-    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.08))
+    base = one_of(random, _COLOURS, _OFTEN) * np.exp(random.normal(0, 0.08))
     # fired darker along one end or edge, paler where the salts came out
     fired = (
         random.normal(0, 0.10) * (x - mid_x) / mid_x + random.normal(0, 0.05) * (y - mid_y) / mid_y

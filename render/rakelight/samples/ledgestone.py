@@ -15,6 +15,7 @@ from rakelight.samples.periodic import (
     Array,
     Sample,
     block_mean,
+    cells_from,
     curve,
     field,
     rise,
@@ -181,9 +182,7 @@ def _carve(
     face -= chipped * (1 - rise(edge, 0.0, arris)) ** 2
     inside = rise(edge, -0.4 * step, 0.6 * step)
 
-    at = (foot + np.arange(rows)) % wall.rows
-    to = (left + np.arange(columns)) % wall.columns
-    cells = np.ix_(at, to)
+    cells = cells_from(faces.shape, foot, left, rows, columns)
     faces[cells] = np.maximum(face, 0.0062)
     edges[cells] = edge
     paint = _paint(wall, random, edge, tone, layered)

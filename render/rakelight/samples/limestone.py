@@ -14,8 +14,10 @@ from rakelight.samples.periodic import (
     Array,
     Sample,
     block_mean,
+    cells_from,
     curve,
     field,
+    one_of,
     rise,
     shape_of,
     window,
@@ -183,11 +185,9 @@ def _lay(
         face = np.minimum(face, margin + steep * np.maximum(reach, 0) + 0.0008 * broken)
     face = np.maximum(face, _MORTAR_M + 0.0008)
     inside = rise(edge, -0.5 * step, 0.5 * step)
-    cells = np.ix_(
-        (foot + np.arange(rows)) % heights.shape[0], (left + np.arange(columns)) % heights.shape[1]
-    )
+    cells = cells_from(heights.shape, foot, left, rows, columns)
     heights[cells] += inside * (face - heights[cells])
-    base = _COLOURS[int(random.choice(len(_COLOURS), p=_OFTEN))] * np.exp(random.normal(0, 0.11))
+    base = one_of(random, _COLOURS, _OFTEN) * np.exp(random.normal(0, 0.11))
     value = 1 + 0.075 * grain + 0.080 * stain + 0.03 * broken
     value = value - 0.30 * rise(grain, 1.8, 2.7) + 0.16 * rise(-grain, 1.9, 2.8)  # pits, shells
     # rain and dust have left the margins darker

@@ -176,4 +176,16 @@ def cells_around(
     reach = int(radius_m / step_m) + 2
     offsets = np.arange(-reach, reach + 1)
     row, column = int(random.integers(shape[0])), int(random.integers(shape[1]))
-    return offsets, np.ix_((row + offsets) % shape[0], (column + offsets) % shape[1])
+    return offsets, cells_from(shape, row - reach, column - reach, offsets.size, offsets.size)
+
+
+def cells_from(
+    shape: tuple[int, ...], row: int, column: int, rows: int, columns: int
+) -> tuple[NDArray[np.signedinteger], ...]:
+    """Index of `rows` x `columns` cells from (row, column) on, wrapped around the borders."""
+    return np.ix_((row + np.arange(rows)) % shape[0], (column + np.arange(columns)) % shape[1])
+
+
+def one_of(random: np.random.Generator, colours: Array, often: Array) -> Array:
+    """One row of `colours`, each met as often as its share in `often`."""
+    return np.asarray(colours[int(random.choice(len(colours), p=often))])
