@@ -20,8 +20,11 @@ SCENES = Path(__file__).parents[2] / "scenes"
 LEAST_M2 = 1.0
 
 
-def compare(name, paths, paths_a_vertex):
-    """Lines (surface or vertex, found, traced, standard error), lx, of two kinds."""
+def compare(name, paths, paths_a_vertex, seed=1):
+    """Lines (surface or vertex, found, traced, standard error), lx, of two kinds.
+
+    The seed chooses the vertices and the tracer's paths.
+    """
     from rakelight import api
     from rakelight.light.bounce import BLOCKING, bounce, prepare_bounce
 
@@ -30,7 +33,7 @@ def compare(name, paths, paths_a_vertex):
     out, _ = bounce(prepare_bounce(ready), api.light(scene, ready))
     room = scene.room
     tracer = PathTracer(room, [body for body in room.bodies if body.kind in BLOCKING])
-    rng = np.random.default_rng(1)
+    rng = np.random.default_rng(seed)
     surfaces = []
     for number, surface in enumerate(room.surfaces):
         if surface.grid.width_m * surface.grid.height_m < LEAST_M2:

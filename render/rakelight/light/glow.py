@@ -9,10 +9,10 @@ reflections are close to diffuse; the terms are enough for them.
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from rakelight.light.directions import terms_of
 from rakelight.light.openness import THIN, thin_places
@@ -38,9 +38,9 @@ class Glow:
     Parameters
     ----------
     rows, columns : ndarray of int64, shape (vertices,)
-        The vertices.
-    zone : ndarray of int32, shape (vertices,)
-        Square of the wall that each is in.
+        The vertices, square by square.
+    starts : ndarray of int64, shape (zones + 1,)
+        Where the vertices of each square of the wall begin among them.
     zones : tuple of int
         Squares up and along.
     size_m : tuple of float
@@ -56,7 +56,7 @@ class Glow:
 
     rows: NDArray[np.int64]
     columns: NDArray[np.int64]
-    zone: Ints
+    starts: NDArray[np.int64]
     zones: tuple[int, int]
     size_m: tuple[float, float]
     sent_m2: Floats32
@@ -65,10 +65,11 @@ class Glow:
 
     def of(self, direct_lx: Floats32) -> Floats32:
         """Flux by zone and bin that one group's light makes leave, shape (zones, bins)."""
-        count = self.rows.size
         light = direct_lx[self.rows, self.columns].astype(np.float32)
-        shape = (self.zones[0] * self.zones[1], count)
-        out: Floats32 = csr_array((light, (self.zone, np.arange(count))), shape) @ self.sent_m2
+        out = np.empty((self.starts.size - 1, self.sent_m2.shape[1]), np.float32)
+        for k, (start, stop) in enumerate(pairwise(self.starts)):
+            # not by a matrix product, whose sums may depend on threads
+            out[k] = np.einsum("v,vb->b", light[start:stop], self.sent_m2[start:stop])
         return out
 
     def zone_at(self, u_m: Floats, v_m: Floats) -> Ints:
@@ -107,8 +108,11 @@ def find_glow(
         raise ValueError(f"{surface.name} has no relief")
     grid = surface.grid
     rows, columns = (place.ravel() for place in thin_places(grid.rows, grid.columns))
-    kept = surface.relief.mask[rows, columns]
-    rows, columns = rows[kept], columns[kept]
+    zones = (max(1, round(grid.height_m / ZONE_M)), max(1, round(grid.width_m / ZONE_M)))
+    zone = rows * zones[0] // grid.rows * zones[1] + columns * zones[1] // grid.columns
+    order = np.argsort(zone, kind="stable")
+    kept = order[surface.relief.mask[rows, columns][order]]
+    rows, columns, zone = rows[kept], columns[kept], zone[kept]
     n = normals[:, rows, columns]
     edges = np.radians(EDGES_DEG).astype(np.float32)
     low_a = (edges + np.sin(edges) * np.cos(edges)) / 2
@@ -130,13 +134,10 @@ def find_glow(
                 np.multiply(whole - before, area, out=sent[k, j - 1])
             before = whole
     np.maximum(sent, 0, out=sent)
-    zones = (max(1, round(grid.height_m / ZONE_M)), max(1, round(grid.width_m / ZONE_M)))
-    up = np.minimum(rows * zones[0] // grid.rows, zones[0] - 1)
-    side = np.minimum(columns * zones[1] // grid.columns, zones[1] - 1)
     glow = Glow(
         rows,
         columns,
-        (up * zones[1] + side).astype(np.int32),
+        np.searchsorted(zone, np.arange(zones[0] * zones[1] + 1)),
         zones,
         (grid.height_m, grid.width_m),
         np.ascontiguousarray(sent.reshape(-1, rows.size).T),
