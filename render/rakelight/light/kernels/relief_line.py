@@ -234,8 +234,6 @@ def relief_line(
             if d_v <= 0.0:
                 continue
             s_n = strips[s, 1]
-            across[:] = F0
-            along_u[:] = F0
             a_v = strips[s, 2] - rows_v[r]
             n_a = strips[s, 3]
             b_v = strips[s, 4] - rows_v[r]
@@ -243,6 +241,9 @@ def relief_line(
             rho = math.sqrt(d_v * d_v + s_n * s_n)
             low = np.float32(4.0) * phi_cells
             high = F0
+            for c in range(columns):
+                across[c] = F0
+                along_u[c] = F0
             for c in range(columns):
                 d_n = s_n - h[c]
                 p = -(d_v * aim[0, 0] + d_n * aim[0, 1])
