@@ -78,6 +78,8 @@ def sweep(
     command again and it goes on from there.
     """
     import shutil
+    from importlib import import_module
+    from threading import Thread
 
     from rakelight.cli.outputs import output_folder, write_all
     from rakelight.cli.progress import steps
@@ -116,6 +118,8 @@ def sweep(
         most_px=ANY_PX if stills else WIDEST_PX,
     )
     folder = output_folder(out)
+    # the charts' library takes a second to load, which the first step's kernels leave free
+    Thread(target=import_module, args=("rakelight.tell.charts",), daemon=True).start()
     store = StepStore(folder / f"{scene_file.name}.steps", program())
     stale = store.prune()
     story = Story(planned)

@@ -96,10 +96,12 @@ class Catch:
         is what is caught, so the sums are set to that, averaged over `SPREAD_M`: by what falls on
         steep places as far as that goes, then by all.
         """
-        field = direct_lx * self.facing
+        fields = np.empty((1 + len(self.moments), *direct_lx.shape), np.float32)
+        field = np.multiply(direct_lx, self.facing, out=fields[0])
         is_steep = self.steep
-        on_steep = np.where(is_steep, field, np.float32(0))
-        both = means_over_pieces(self.hollows, np.stack([field - on_steep, on_steep], axis=-1))
+        np.multiply(field, is_steep, out=fields[2])
+        np.subtract(field, fields[2], out=fields[1])
+        both = means_over_pieces(self.hollows, fields[1:3])
         passing = self._passing(flat_lx)
         passing *= 1 + more_lm / max(float(passing.sum()), 1e-9)
         flat = self._over_blocks(passing)
@@ -108,8 +110,8 @@ class Catch:
         rest = np.clip(_ratio(flat - cut * steep, gentle), *GENTLE_SCALE)
         scale = np.where(is_steep, self._at_vertices(cut), self._at_vertices(rest))
         field *= scale
-        fields = np.concatenate([field[None], field * self.moments])
-        means = means_over_pieces(self.hollows, np.moveaxis(fields, 0, -1)).T
+        np.multiply(field, self.moments, out=fields[1:])
+        means = means_over_pieces(self.hollows, fields).T
         return means[0], means[1:]
 
     def _caught(self, mean_lx: Floats32) -> Floats:

@@ -310,7 +310,7 @@ def _place_in(own: Ints, number: Ints, count: int) -> Ints:
 def _even_means(hollows: Hollows, moments: Floats32, facing: Floats32) -> Floats32:
     """Means of the moments over the pieces, weighted as `Catch` weighs even light."""
     fields = np.concatenate([facing[None], moments * facing])
-    means = means_over_pieces(hollows, np.moveaxis(fields, 0, -1)).T
+    means = means_over_pieces(hollows, fields).T
     out: Floats32 = means[1:] / np.maximum(means[0], np.float32(1e-6))
     return out
 

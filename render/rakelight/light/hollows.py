@@ -191,7 +191,7 @@ def means_over_pieces(hollows: Hollows, field: Floats32) -> Floats32:
     ----------
     hollows : Hollows
         The pieces.
-    field : ndarray of float32, shape (rows, columns, bands)
+    field : ndarray of float32, shape (bands, rows, columns)
         Values at the relief's vertices.
 
     Returns
@@ -200,7 +200,7 @@ def means_over_pieces(hollows: Hollows, field: Floats32) -> Floats32:
         0 for pieces without area.
     """
     grid = hollows.relief.grid
-    out = np.zeros((hollows.area_m2.size, field.shape[2]), np.float32)
+    out = np.zeros((hollows.area_m2.size, field.shape[0]), np.float32)
     piece_means(
         hollows.relief.heights_m,
         hollows.relief.mask,

@@ -1,6 +1,7 @@
 """One step of a sweep lit, measured and shaded, with what the step before it left."""
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -8,6 +9,7 @@ import numpy as np
 from rakelight.light.bounce import PreparedBounce, bounce, prepare_bounce
 from rakelight.light.bounce_parts import moved_bounce
 from rakelight.light.direct import direct
+from rakelight.light.kernels.compile import own_threads
 from rakelight.light.prepare import Prepared, moved, prepare
 from rakelight.measure.ceiling_profile import ceiling_profile
 from rakelight.measure.fields import Areas
@@ -92,16 +94,22 @@ def light_step(
     progress("light of the runs")
     places = _places(scene)
     still = kept.lit is not None and places == kept.places
+    bounced = None
     if kept.lit is not None and still:
         runs = _dimmed(kept.lit, scene)
+        if scene.quality.bounce and kept.bounced is not None:
+            bounced = replace(kept.bounced, room=scene.room)
+    elif scene.quality.bounce and kept.bounced is None and own_threads() > 1:
+        with ThreadPoolExecutor(1) as pool:  # neither fills the cores
+            found = pool.submit(prepare_bounce, prepared)
+            runs = direct(prepared)
+            bounced = found.result()
     else:
         runs = direct(prepared)
-    lit, bounced = runs, None
+    lit = runs
     if scene.quality.bounce:
         progress("light from surface to surface")
-        if kept.bounced is not None and still:
-            bounced = replace(kept.bounced, room=scene.room)
-        else:
+        if bounced is None:
             bounced = _bounced(prepared, kept.bounced)
         lit, _ = bounce(bounced, lit)
     progress("numbers")

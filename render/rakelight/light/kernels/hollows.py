@@ -330,11 +330,11 @@ def link_pieces(
 def piece_means(heights, mask, size, steep, steps, low, high, bins, first, field, out):
     """Means of a vertex field over the pieces, weighted by true area.
 
-    heights .. first as `link_pieces`; field (R, C, B) float32, linear within each triangle; out
+    heights .. first as `link_pieces`; field (B, R, C) float32, linear within each triangle; out
     (N, B) float32.
     """
     room = size * size * MOST_BINS * MOST_BINS
-    bands = field.shape[2]
+    bands = field.shape[0]
     for i in numba.prange(bins.shape[0]):
         place = np.empty((room, 4), np.float32)
         facing = np.empty((room, 3), np.float32)
@@ -359,12 +359,12 @@ def piece_means(heights, mask, size, steep, steps, low, high, bins, first, field
                 whole[piece[m]] += place[m, 3]
                 n = first[i, j] + piece[m]
                 for k in range(bands):
-                    a, d = field[r, c, k], field[r + 1, c + 1, k]
+                    a, d = field[k, r, c], field[k, r + 1, c + 1]
                     if g > f:
-                        right = field[r, c + 1, k]
+                        right = field[k, r, c + 1]
                         value = a + g * (right - a) + f * (d - right)
                     else:
-                        up = field[r + 1, c, k]
+                        up = field[k, r + 1, c]
                         value = a + f * (up - a) + g * (d - up)
                     out[n, k] += place[m, 3] * value
             for b in range(bins[i, j]):
