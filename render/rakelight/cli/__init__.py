@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from rakelight.cli.algebra_threads import keep_algebra_on_one_core
 from rakelight.cli.check import check
 from rakelight.cli.compare import compare
 from rakelight.cli.contact_sheet import contact_sheet
@@ -28,6 +29,7 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; errors become lines, never a traceback (unless RAKELIGHT_DEBUG is set)."""
+        keep_algebra_on_one_core()
         keep_freed_memory()
         try:
             return super().invoke(ctx)
