@@ -135,10 +135,7 @@ class HollowWall:
 
     def parents(self, subs: SubPatches) -> Ints:
         """Place in `own` of each own sub-patch's patch, shape (own subs,)."""
-        place = np.full(int(self.own.max()) + 1, -1, np.int32)
-        place[self.own] = np.arange(self.own.size)
-        out: Ints = place[subs.parent[self.own_subs]]
-        return out
+        return _place_in(self.own, subs.parent[self.own_subs], int(self.own.max()) + 1)
 
 
 def hollow_wall(
@@ -327,9 +324,8 @@ def _locate(cells: Cells, subs: SubPatches, u: Floats, v: Floats) -> tuple[Ints,
     patch = cells.patch[row, column]
     across = (u - cells.u_m[column]) / np.diff(cells.u_m)[column] * SPLIT
     up = (v - cells.v_m[row]) / np.diff(cells.v_m)[row] * SPLIT
-    inner = np.clip(up.astype(int), 0, SPLIT - 1) * SPLIT + np.clip(
-        across.astype(int), 0, SPLIT - 1
-    )
+    inner_row, inner_column = (np.clip(at.astype(int), 0, SPLIT - 1) for at in (up, across))
+    inner = inner_row * SPLIT + inner_column
     start = np.where(patch >= 0, subs.start[patch], -1)
     sub = np.where(start >= 0, start + inner, -1)
     return patch.astype(np.int32), sub.astype(np.int32)

@@ -31,6 +31,7 @@ from rakelight.study.ranges import MOST_STEPS, Range, expand, labels
 from rakelight.study.side_by_side import Stopped, in_order
 from rakelight.study.step import step_files
 from rakelight.study.stills import Progress, measure_settings, quiet
+from rakelight.study.sweep_aims import aimed_runs, least_setback
 
 Keeps = Literal["mean plane", "backing"]
 #: Wider than any picture.
@@ -189,8 +190,8 @@ def plan_sweep(
         bare = build_bare_room(scene_file, quality_of(tables))
     except InputError:  # whoever builds the scene says what is wrong with it, and with its runs
         bare = None
-    scene_file = _aimed(scene_file, runs, ranges, bare, re_aim=re_aim)
-    least = _least(scene_file, runs, bare) if any(one.needs_least for one in ranges) else 0.0
+    scene_file = aimed_runs(scene_file, runs, ranges, bare, re_aim=re_aim)
+    least = least_setback(scene_file, runs, bare) if any(one.needs_least for one in ranges) else 0.0
     values = [expand(one, least) for one in ranges]
     said = [labels(one, found, least) for one, found in zip(ranges, values, strict=True)]
     wishes = tuple(
@@ -348,35 +349,6 @@ def _camera(sweep: Sweep, scene: Scene) -> Camera | None:
         return camera
     tall = round(camera.height_px * sweep.most_px / camera.width_px)
     return replace(camera, width_px=sweep.most_px, height_px=tall)
-
-
-def _aimed(
-    scene_file: SceneFile,
-    runs: Sequence[int],
-    ranges: Sequence[Range],
-    bare: BareRoom | None,
-    *,
-    re_aim: bool,
-) -> SceneFile:
-    """Hold every turned run's tilt where the scene states an aim instead, or aim at the base."""
-    if re_aim:
-        return lay_values(scene_file, {f"run.{i + 1}.beam_aim": "base" for i in runs})
-    if any(one.knob.key == "tilt" for one in ranges):
-        return scene_file
-    aimed = [i for i in runs if scene_file.tables.run[i].beam_aim_rad is not None]
-    if not aimed:
-        return scene_file
-    plans = build_read_scene(scene_file, bare_room=bare).runs
-    return lay_values(
-        scene_file, {f"run.{i + 1}.tilt": f"{plans[i].tilt_rad:.12g} rad" for i in aimed}
-    )
-
-
-def _least(scene_file: SceneFile, runs: Sequence[int], bare: BareRoom | None) -> float:
-    """Least setback at which all the turned runs clear. [m]"""
-    against = lay_values(scene_file, {f"run.{i + 1}.setback": AGAINST for i in runs})
-    plans = build_read_scene(against, bare_room=bare).runs
-    return max(plans[i].setback_m for i in runs)
 
 
 def _turns_room(ranges: Sequence[Range]) -> bool:
