@@ -67,7 +67,9 @@ def open_moments(
 
     def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64]) -> None:
         sine, cosine = np.sin(at_rad).astype(np.float32), np.cos(at_rad).astype(np.float32)
-        add_open_moments(tangents, sine, cosine, normals, weight, out)
+        # every so many of a field are copied: the kernel is then compiled for one layout alone
+        whole = np.ascontiguousarray(tangents)
+        add_open_moments(whole, sine, cosine, normals, weight, out)
         if thin is not None:
             thin.append(tangents[:, *thin_places(*heights_m.shape)])
 
