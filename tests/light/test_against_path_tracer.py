@@ -51,9 +51,8 @@ def bright(v_m):
 def test_single_vertices_in_hollows_between_bright_bands():
     """Each vertex sees its own surroundings, not its hollow's mean.
 
-    Root mean square 7 % in hollows and 5 % in the open; with the hollows' pieces alone it was
-    22 % and 8 %. The tracer's own noise is a part of it. Far looks that skip vertices gave 6 % and
-    4 % on waves as smooth as these, but 22 % instead of 13 % in the hollows of grazed ledgestone.
+    Root mean square 6 % in hollows and 4 % in the open; with the hollows' pieces alone it was
+    22 % and 8 %. The tracer's own noise is a part of it.
     """
     rows, columns = 241, 241
     heights = waves(rows, columns, 0.6, 0.6, 0.03, 0.04)
@@ -85,7 +84,7 @@ def test_single_vertices_in_hollows_between_bright_bands():
     traced, error = tracer.bounced(points[which], normals[which], 10000, rng, main.frame.n)
     assert np.median(error / traced) < 0.015
     off = out.bounced_lx["main"].ravel()[which] / traced - 1
-    for part, rms in ((off[:20], 0.08), (off[20:], 0.06)):
+    for part, rms in ((off[:20], 0.08), (off[20:], 0.05)):
         assert abs(part.mean()) < 0.03
         assert np.sqrt((part**2).mean()) < rms
 
