@@ -127,6 +127,11 @@ def test_a_killed_sweep_goes_on_and_ends_with_the_same_bytes(whole, tmp_path, mo
     assert "2 of 4 steps were finished before and were not lit again." in done.output
     assert hashes(tmp_path) == but_the_film(folder)
 
+    again = invoke(*arguments)
+    assert len(lit) == 2
+    assert "4 of 4 steps were finished before" in again.output
+    assert hashes(tmp_path) == but_the_film(folder)
+
 
 def test_steps_not_whole_are_lit_again_and_those_of_another_program_removed(whole, tmp_path):
     folder, _ = whole
