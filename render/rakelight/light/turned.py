@@ -49,8 +49,8 @@ def turn_vectors(vectors: NDArray[np.float32], side: Side) -> NDArray[np.float32
 def turned_back(vectors: NDArray[np.float32], side: Side) -> NDArray[np.float32]:
     """The inverse of `turn_vectors`: fields of the turned wall's (u', v', n) as the wall's own."""
     # turned once more to where it came from: right and left undo each other
-    back: Side = {"right": "left", "left": "right"}.get(side, side)  # type: ignore[assignment]
-    return turn_vectors(vectors, back)
+    back: dict[Side, Side] = {"right": "left", "left": "right"}
+    return turn_vectors(vectors, back.get(side, side))
 
 
 def turn_frame(frame: Frame, side: Side, width_m: float, height_m: float) -> Frame:
