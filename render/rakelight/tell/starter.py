@@ -37,6 +37,10 @@ drop = "60 mm"                  # ceiling down to the centre of the opening
 dim = 1.0                       # share of the light output
 cct = "3000 K"
 
+# Follow the light from surface to surface; false shows the runs' own light alone.
+[quality]
+bounce = true
+
 # Runs also lie on coves and floors, stand upright, or hang as pendants; rooms also have doors,
 # slots, fascias, columns and pitched ceilings. The shipped scenes show one each.
 

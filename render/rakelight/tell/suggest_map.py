@@ -87,7 +87,7 @@ def _drawn(tolerated: Tolerances, found: Found, units: Units, title: str, wish: 
     bar.set_ticks([-0.5, 0.0, 0.5, 1.0], labels=["far outside", "border", "half left", "all left"])
     bar.ax.tick_params(labelsize=8, colors=_INK, length=0)
     bar.outline.set_visible(False)
-    figure.text(0.125, 0.955, title, fontsize=13, color=_INK, va="top", weight="bold")
+    figure.text(0.125, 0.955, title, fontsize=13, color=_INK, va="top", weight="semibold")
     says = f"Wish: {wish}. Dark line: border of the band, {band_in_words(tolerated.band, units)}."
     if tolerated.half_click_rad > 0:
         says += " Dashed: half a click either way."
