@@ -2,7 +2,8 @@
 
 The pieces of a relief's hollows are a centimetre wide: right for what leaves by the mouths, too
 coarse for a vertex in the joint between a lit ledge and the dark one above. Each vertex looks
-around itself once more, at the vertices' own light.
+around itself once more, at the vertices' own light. How bright that is counts; its colour is
+that of the pieces.
 """
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 from rakelight.light.kernels.near_light import near_light
 from rakelight.scene.surfaces import Surface
+from rakelight.scene.white import LUMINANCE_WEIGHTS
 
 Floats32 = NDArray[np.float32]
 
@@ -56,7 +58,7 @@ def from_around(
     exitance : ndarray of float32, shape (rows, columns, bands)
         Of the vertices. [lm/m2]
     otherwise : ndarray of float32, shape (rows, columns, bands)
-        For vertices that see nothing within reach. [lx]
+        By the pieces: its colour, and all of it for vertices that see nothing within reach. [lx]
     """
     if surface.relief is None:
         raise ValueError(f"{surface.name} has no relief")
@@ -67,12 +69,11 @@ def from_around(
     azimuth = np.arctan2(across, up)
     gaps = np.diff(np.append(azimuth, azimuth[0])) % (2 * np.pi)
     width = (gaps + np.roll(gaps, 1)) / 2
-    planes = np.ascontiguousarray(np.moveaxis(exitance, 2, 0))
-    found, hidden = np.zeros_like(planes), np.zeros_like(heights)
+    found, hidden = np.zeros((1, *heights.shape), np.float32), np.zeros_like(heights)
     near_light(
         heights,
         np.ascontiguousarray(normals),
-        planes,
+        _luminous(exitance)[None],
         (looks[None, :, None] * turns[:, None]).astype(np.int32),
         (looks * np.hypot(across, up)[:, None]).astype(np.float32),
         np.sin(azimuth).astype(np.float32),
@@ -83,7 +84,18 @@ def from_around(
     )
     rest = np.maximum(1 - openness, np.float32(0))
     some = hidden > np.float32(1e-4)
-    scale = np.where(some, np.clip(rest / np.maximum(hidden, np.float32(1e-4)), *SCALE), 0)
-    found *= scale.astype(np.float32)
-    out: Floats32 = np.where(some[..., None], np.moveaxis(found, 0, 2), otherwise)
+    usual = _luminous(otherwise)
+    some &= usual > 0
+    ratio = np.clip(np.divide(rest, hidden, out=rest, where=some), *SCALE)
+    ratio *= found[0]
+    ratio = np.divide(ratio, usual, out=np.ones_like(usual), where=some)
+    out: Floats32 = otherwise * ratio[..., None]
+    return out
+
+
+def _luminous(field: Floats32) -> Floats32:
+    """Luminance-weighted sum of bands, shape (rows, columns)."""
+    if field.shape[2] == 1:
+        return np.ascontiguousarray(field[..., 0])
+    out: Floats32 = field @ LUMINANCE_WEIGHTS.astype(np.float32)
     return out
