@@ -11,12 +11,21 @@ import pytest
 
 from rakelight.build.bodies import triangulate
 from rakelight.picture import draw as draw_module
-from rakelight.picture.draw import draw
+from rakelight.picture.draw import backdrop_of, draw
 from rakelight.picture.geometry import geometry
 from rakelight.picture.view import rays
 from rakelight.scene.camera import Camera
 from rakelight.scene.surfaces import Body, Room
-from reference.picture_rooms import UP, box, bumpy, evenly_lit, facing_main, main_wall, plane
+from reference.picture_rooms import (
+    DEPTH_M,
+    UP,
+    box,
+    bumpy,
+    evenly_lit,
+    facing_main,
+    main_wall,
+    plane,
+)
 
 # Pinhole, frame 36 mm wide, 1920 x 1080, f 18 mm at (2.4, 0.3, 1.6) toward the wall y = 3.6:
 # px = 960 + f/36 1920 (X - 2.4)/3.3, py = 540 - f/36 1920 (Z - 1.6)/3.3, by hand
@@ -124,6 +133,39 @@ def test_the_figure_turns_to_the_eye_and_can_be_left_out():
     width_px = (seen.ids == seen.names.index("figure")).any(axis=0).sum()
     assert width_px == pytest.approx(0.5 / 3.6 * 24 / 36 * 320, abs=1.5)
     assert not (draw(room, camera, 1, figure=False).ids == seen.names.index("figure")).any()
+
+
+def board(x_m, y_m):
+    """An upright board facing the camera, 0.6 m by 0.5 m."""
+    outline = np.array([[0.0, 0.0], [0.6, 0.0], [0.6, 0.5], [0.0, 0.5]])
+    points = np.column_stack([outline[:, 0] + x_m, np.full(4, y_m), outline[:, 1] + 1.0])
+    return Body("board", "housing", points, triangulate(outline), np.full(3, 0.05))
+
+
+def test_bodies_over_a_backdrop_are_drawn_as_if_all_were_drawn_at_once():
+    camera = facing_main(width_px=320, height_px=180)
+    room = box(main_wall(bumpy(step_m=0.02)))
+    backdrop = backdrop_of(room, camera)
+    # before the relief, half in it, and one before the other
+    rooms = [
+        replace(room, bodies=bodies)
+        for bodies in (
+            (board(1.0, 2.0),),
+            (board(2.0, DEPTH_M - 0.005),),
+            (board(1.2, 2.5), board(1.0, 2.0)),
+            (),
+        )
+    ]
+    for other in rooms:
+        alone, over = draw(other, camera), draw(other, camera, backdrop=backdrop)
+        assert over.names == alone.names
+        for name in ("ids", "u_m", "v_m", "edges", "edge_owners", "edge_shares"):
+            assert np.array_equal(getattr(over, name), getattr(alone, name)), name
+    with pytest.raises(ValueError, match="another room or camera"):
+        draw(box(main_wall(bumpy(step_m=0.02))), camera, backdrop=backdrop)
+    with pytest.raises(ValueError, match="another room or camera"):
+        draw(room, replace(camera, shift_mm=1.0), backdrop=backdrop)
+    assert backdrop.fits(room, replace(camera, name="other"), 2)
 
 
 def test_an_l_shaped_wall_is_drawn_as_its_shape():

@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+sys.path.insert(0, str(Path(__file__).parents[1]))
 from rakelight.build.scene import build_scene
 from rakelight.light.direct import direct
 from rakelight.light.prepare import prepare
@@ -26,6 +27,7 @@ from rakelight.picture.tone import WHITE, srgb_decode
 from rakelight.picture.white import DEGREE, adaptation, balanced, white_of
 from rakelight.read.shipped import shipped_folder
 from rakelight.scene.quality import Quality
+from reference.colour_library import colour_library
 
 SCENE = """
 title = "Crop"
@@ -92,8 +94,7 @@ def difference(texture: str, setback: str = "76 mm") -> Difference:
 
 def ciede2000(one: NDArray[np.uint8], other: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Colour difference of sRGB codes, shape (k, 3), under D65 (by colour-science)."""
-    import colour
-
+    colour = colour_library()
     white = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
     to_xyz = colour.RGB_COLOURSPACES["sRGB"].matrix_RGB_to_XYZ
     lab = [colour.XYZ_to_Lab(srgb_decode(c / 255.0) @ to_xyz.T, white) for c in (one, other)]

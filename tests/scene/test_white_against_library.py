@@ -7,13 +7,14 @@ from rakelight.build.scene import build_scene
 from rakelight.errors import InputError
 from rakelight.picture.white import TO_XYZ, adaptation
 from rakelight.scene.white import white_rgb, white_uv
+from reference.colour_library import colour_library
 
 LIMIT = 0.003  # u'v'
 
 
 def library_uv(cct_k):
     """Planckian up to 4000 K, daylight from 5000 K, straight between (colour-science)."""
-    import colour
+    colour = colour_library()
 
     def planck(t):
         observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
@@ -42,7 +43,7 @@ def test_white_points_are_the_librarys(cct_k):
 
 @pytest.mark.parametrize("cct_k", [2700, 3000, 4000, 6500])
 def test_the_pictures_primaries_carry_that_chromaticity(cct_k):
-    import colour
+    colour = colour_library()
 
     xyz = colour.RGB_COLOURSPACES["sRGB"].matrix_RGB_to_XYZ @ white_rgb(cct_k)
     uv = colour.xy_to_Luv_uv(colour.XYZ_to_xy(xyz))

@@ -5,6 +5,8 @@ nearest one's number, and the place on it, are kept. Nothing depends on a graphi
 display or the number of threads.
 """
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,14 +15,80 @@ from rakelight.picture.kernels.cover import OWNERS, cover, find_edges
 from rakelight.picture.kernels.raster import CHUNK, extents, project, raster
 from rakelight.picture.view import View
 from rakelight.scene.camera import Camera
-from rakelight.scene.surfaces import Room
+from rakelight.scene.surfaces import Room, Surface
 
 _NEAR_M = 0.05
 _STRIP_SAMPLES = 2**17  # drawn at once by one thread: what its cache holds
 _WIDEST = 16384
 
 
-def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool | None = None) -> View:
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """What each sample sees so far, arrays of shape (rows, columns).
+
+    Parameters
+    ----------
+    ids, numbers : ndarray of int16, of int32
+        Whose triangle, and its number; -1 for nothing.
+    u, v : ndarray of float32
+        Place on it. [m]
+    """
+
+    ids: NDArray[np.int16]
+    u: NDArray[np.float32]
+    v: NDArray[np.float32]
+    numbers: NDArray[np.int32]
+
+    def copy(self) -> "Seen":
+        """Arrays of its own."""
+        return Seen(self.ids.copy(), self.u.copy(), self.v.copy(), self.numbers.copy())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Backdrop:
+    """A room's surfaces drawn without bodies.
+
+    Parameters
+    ----------
+    surfaces : tuple of Surface
+        The room's.
+    camera : Camera
+        Where from.
+    supersample : int
+        Samples along each side of a pixel.
+    shapes : Geometry
+        Their triangles.
+    seen : Seen
+        What is seen of them,
+    depths : ndarray of float64, shape (rows, columns)
+        and how far away. [m]
+    """
+
+    surfaces: tuple[Surface, ...]
+    camera: Camera
+    supersample: int
+    shapes: Geometry
+    seen: Seen
+    depths: NDArray[np.float64]
+
+    def fits(self, room: Room, camera: Camera, supersample: int) -> bool:
+        """Whether it is that of a room's very surfaces and of the same view."""
+        return (
+            self.supersample == supersample
+            and len(self.surfaces) == len(room.surfaces)
+            and all(one is other for one, other in zip(self.surfaces, room.surfaces, strict=True))
+            and self.camera.same_view(camera)
+        )
+
+
+def draw(
+    room: Room,
+    camera: Camera,
+    supersample: int = 2,
+    *,
+    figure: bool | None = None,
+    backdrop: Backdrop | None = None,
+) -> View:
     """Draw what the camera sees.
 
     Parameters
@@ -34,6 +102,8 @@ def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool | Non
     figure : bool, optional
         Draw bodies of the kind ``figure``; by default in all views but ``front``, where one
         would hide part of the wall that is to be read.
+    backdrop : Backdrop, optional
+        From `backdrop_of`, if it fits: bodies alone are then drawn, with the same outcome.
 
     Returns
     -------
@@ -43,7 +113,7 @@ def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool | Non
     Raises
     ------
     ValueError
-        If the picture is empty or too wide.
+        If the picture is empty or too wide, or the backdrop does not fit.
     """
     if not 1 <= supersample <= 8:
         raise ValueError(f"supersample is {supersample}; it must be 1 to 8")
@@ -51,35 +121,76 @@ def draw(room: Room, camera: Camera, supersample: int = 2, *, figure: bool | Non
     if columns < 1 or rows < 1 or columns > _WIDEST:
         raise ValueError(f"a picture of {columns} x {rows} samples; 1 to {_WIDEST} across")
     shown = camera.name != "front" if figure is None else figure
-    shapes = geometry(room, camera, figure=shown)
     names = (*(s.name for s in room.surfaces), *(b.name for b in room.bodies))
-    ids = np.full((rows, columns), -1, np.int16)
-    u, v = np.zeros((rows, columns), np.float32), np.zeros((rows, columns), np.float32)
-    numbers = np.full((rows, columns), -1, np.int32)
-    if len(shapes.triangles):
-        window = np.array(_frame(camera, supersample))
-        places = np.empty((len(shapes.points), 2), np.float32)
-        project(shapes.points, window, _NEAR_M, places)
-        extent = np.empty((-(-len(shapes.triangles) // CHUNK), 2), np.float32)
-        extents(shapes.points, places, shapes.triangles, window, _NEAR_M, extent)
-        raster(
-            shapes.points,
-            shapes.places_m,
-            shapes.triangles,
-            shapes.starts,
-            shapes.by_face,
-            places,
-            extent,
-            window,
-            _NEAR_M,
-            max(1, _STRIP_SAMPLES // columns),
-            ids,
-            u,
-            v,
-            numbers,
-        )
-    edges, owners, shares = _edges(shapes, camera, supersample, ids, numbers)
-    return View(ids, u, v, camera, supersample, names, edges, owners, shares)
+    if backdrop is None:
+        shapes, seen = geometry(room, camera, figure=shown), _nothing_seen(columns, rows)
+        _add(shapes, 0, camera, supersample, seen, np.empty((0, 0)))
+    else:
+        if not backdrop.fits(room, camera, supersample):
+            raise ValueError("the backdrop is that of another room or camera")
+        shapes = geometry(room, camera, figure=shown, surfaces=backdrop.shapes)
+        seen, base = backdrop.seen.copy(), len(backdrop.shapes.triangles)
+        depths = backdrop.depths if base else np.empty((0, 0))  # nothing is behind the bodies
+        _add(shapes, base, camera, supersample, seen, depths)
+    edges, owners, shares = _edges(shapes, camera, supersample, seen.ids, seen.numbers)
+    return View(seen.ids, seen.u, seen.v, camera, supersample, names, edges, owners, shares)
+
+
+def backdrop_of(room: Room, camera: Camera, supersample: int = 2) -> Backdrop:
+    """Draw a room's surfaces without its bodies: what `draw` takes when bodies alone move."""
+    bare = replace(room, bodies=())
+    shapes = geometry(bare, camera)
+    columns, rows = camera.width_px * supersample, camera.height_px * supersample
+    seen, depths = _nothing_seen(columns, rows), np.full((rows, columns), np.inf)
+    _add(shapes, 0, camera, supersample, seen, depths)
+    return Backdrop(tuple(room.surfaces), camera, supersample, shapes, seen, depths)
+
+
+def _nothing_seen(columns: int, rows: int) -> Seen:
+    return Seen(
+        np.full((rows, columns), -1, np.int16),
+        np.zeros((rows, columns), np.float32),
+        np.zeros((rows, columns), np.float32),
+        np.full((rows, columns), -1, np.int32),
+    )
+
+
+def _add(
+    shapes: Geometry,
+    base: int,
+    camera: Camera,
+    supersample: int,
+    seen: Seen,
+    depths_m: NDArray[np.float64],
+) -> None:
+    """Draw the triangles from `base` on over what is seen so far."""
+    triangles = shapes.triangles[base:]
+    if not len(triangles):
+        return
+    window = np.array(_frame(camera, supersample))
+    places = np.empty((len(shapes.points), 2), np.float32)
+    used = int(triangles.min()) if base else 0
+    project(shapes.points[used:], window, _NEAR_M, places[used:])
+    extent = np.empty((-(-len(triangles) // CHUNK), 2), np.float32)
+    extents(shapes.points, places, triangles, window, _NEAR_M, extent)
+    raster(
+        shapes.points,
+        shapes.places_m,
+        shapes.triangles,
+        shapes.starts,
+        shapes.by_face,
+        places,
+        extent,
+        window,
+        _NEAR_M,
+        base,
+        depths_m,
+        max(1, _STRIP_SAMPLES // seen.ids.shape[1]),
+        seen.ids,
+        seen.u,
+        seen.v,
+        seen.numbers,
+    )
 
 
 def _edges(

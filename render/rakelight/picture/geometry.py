@@ -49,8 +49,12 @@ class Geometry:
 Part = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.int32]]
 
 
-def geometry(room: Room, camera: Camera, *, figure: bool = True) -> Geometry:
+def geometry(
+    room: Room, camera: Camera, *, figure: bool = True, surfaces: Geometry | None = None
+) -> Geometry:
     """Triangulate all surfaces that face the camera, and all bodies.
+
+    `surfaces` is this of a room without bodies, if it is known: what bodies stand in may stay.
 
     Surfaces are one-sided: one whose mean plane the eye stands behind is left out, so that
     a camera may look into the room from outside. A relief is triangulated on its grid
@@ -58,13 +62,17 @@ def geometry(room: Room, camera: Camera, *, figure: bool = True) -> Geometry:
     fine for the drawing is drawn with every second, third ... vertex; its light is not.
     """
     parts: list[Part] = []
+    sizes: list[int] = []
     owners: list[Surface | Body] = [*room.surfaces, *room.bodies]
+    if surfaces is not None:
+        parts.append((surfaces.points, surfaces.places_m, surfaces.triangles))
+        sizes.extend(np.diff(surfaces.starts).tolist())
     fine = sum(2 * s.grid.rows * s.grid.columns for s in room.surfaces if s.relief is not None)
     stride = 1
     while fine // stride**2 > MOST_TRIANGLES * 0.95:
         stride += 1
     axes = np.stack([np.cross(camera.forward, camera.up), camera.up, camera.forward], axis=1)
-    for owner in owners:
+    for owner in owners[len(sizes) :]:
         if isinstance(owner, Body):
             shown = figure or owner.kind != "figure"
             parts.append(_body(owner, camera, axes) if shown else _nothing())
@@ -74,12 +82,13 @@ def geometry(room: Room, camera: Camera, *, figure: bool = True) -> Geometry:
             parts.append(_relief(owner, owner.relief, stride, camera, axes))
         else:
             parts.append(_plane(owner, camera, axes))
-    sizes = [len(part[2]) for part in parts]
+        sizes.append(len(parts[-1][2]))
     if sum(sizes) > MOST_TRIANGLES:
         raise ValueError(f"{sum(sizes)} triangles to draw; at most {MOST_TRIANGLES}")
     first = 0
     for points, _, faces in parts:
-        faces += np.int32(first)
+        if first:
+            faces += np.int32(first)
         first += len(points)
     return Geometry(
         np.concatenate([part[0] for part in parts]),

@@ -1,6 +1,6 @@
 """A camera: a pinhole with a 36 mm frame width, and a shift that keeps walls upright."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +34,14 @@ class Camera:
     shift_mm: float
     width_px: int
     height_px: int
+
+    def same_view(self, other: "Camera") -> bool:
+        """Whether another camera, whatever its name, takes the same picture."""
+        return all(
+            np.array_equal(getattr(self, field.name), getattr(other, field.name))
+            for field in fields(self)
+            if field.name != "name"
+        )
 
     def pixels(self, points_m: NDArray[np.float64]) -> NDArray[np.float64]:
         """Where room points land, shape (..., 3) [m] to (..., 2) pixels (x right, y down).

@@ -17,7 +17,7 @@ from rakelight.measure.profile import profile
 from rakelight.measure.room_light import RoomLight
 from rakelight.measure.section_numbers import run_section
 from rakelight.measure.texture import texture
-from rakelight.picture.draw import draw
+from rakelight.picture.draw import Backdrop, backdrop_of, draw
 from rakelight.picture.finish import Pyramid, finishes
 from rakelight.picture.shade import Picture, shade
 from rakelight.picture.white import adaptation, balanced
@@ -47,6 +47,8 @@ class Kept:
         What vertices stand for, by surface.
     finish : mapping of str to Pyramid
         Reflectance maps at every scale, by surface.
+    backdrop : Backdrop or None
+        The picture without housings.
     """
 
     prepared: Prepared | None = None
@@ -55,6 +57,7 @@ class Kept:
     places: str = ""
     areas: Mapping[str, Areas] = field(default_factory=dict)
     finish: Mapping[str, Pyramid] = field(default_factory=dict)
+    backdrop: Backdrop | None = None
 
 
 def light_step(
@@ -116,11 +119,13 @@ def light_step(
     light = RoomLight(scene.room, lit, kept.areas)
     numbers = measure(scene, light)
     curves = _curves(scene, light, surface)
-    picture, reading, finish = None, None, kept.finish
+    picture, reading, finish, backdrop = None, None, kept.finish, kept.backdrop
     rows = (float("nan"), float("nan"))
     if camera is not None:
         progress("picture")
-        view = draw(scene.room, camera, scene.quality.supersample)
+        if backdrop is None or not backdrop.fits(scene.room, camera, scene.quality.supersample):
+            backdrop = backdrop_of(scene.room, camera, scene.quality.supersample)
+        view = draw(scene.room, camera, scene.quality.supersample, backdrop=backdrop)
         finish = _finish(scene.room, finish)
         picture = shade(view, scene.room, lit, finish)
         picture = balanced(picture, adaptation(*white(scene)))
@@ -135,7 +140,7 @@ def light_step(
         reading,
         rows,
     )
-    return step, picture, Kept(prepared, bounced, runs, places, light.areas(), finish)
+    return step, picture, Kept(prepared, bounced, runs, places, light.areas(), finish, backdrop)
 
 
 def _places(scene: Scene) -> str:

@@ -97,14 +97,16 @@ def raster(
     starts,  # int32 (owners + 1,): first triangle of each owner
     by_face,  # bool (owners,): True where u is to be the face's index within its owner
     places,  # float32 (k, 2), from `project`
-    extent,  # float32 (chunks, 2), from `extents`
+    extent,  # float32 (chunks, 2), from `extents`, of the triangles from `base` on
     window,  # float64 (3,)
     near,  # [m]
+    base,  # first triangle to be drawn; those before it are drawn already if it is not 0
+    kept,  # float64 (rows, columns) or (0, 0): depths, out if base is 0, else in [m]
     strip_rows,  # rows drawn at once
-    ids,  # int16 (rows, columns), row 0 at the top: out, -1 where nothing is seen
-    u,  # float32, out
-    v,  # float32, out
-    numbers,  # int32, out: the triangle, -1 where nothing is seen
+    ids,  # int16 (rows, columns), row 0 at the top: out where one of the triangles is seen
+    u,  # float32, likewise
+    v,  # float32, likewise
+    numbers,  # int32, likewise: the triangle
 ):
     """Find the nearest triangle that each sample's ray meets.
 
@@ -121,12 +123,15 @@ def raster(
         first = strip * strip_rows
         last = min(first + strip_rows, rows)
         depths = np.full((last - first, columns), np.inf)
+        if base > 0:
+            depths[:] = kept[first:last]
         weights = np.empty((last - first, columns, 2))
         found = np.full((last - first, columns), np.int32(-1))
         for chunk in range(extent.shape[0]):
             if extent[chunk, 1] < first - 1 or extent[chunk, 0] > last + 1:
                 continue
-            for t in range(chunk * CHUNK, min((chunk + 1) * CHUNK, triangles.shape[0])):
+            start = base + chunk * CHUNK
+            for t in range(start, min(start + CHUNK, triangles.shape[0])):
                 a = triangles[t, 0]
                 b = triangles[t, 1]
                 c = triangles[t, 2]
@@ -191,15 +196,14 @@ def raster(
                             found[row - first, column] = t
                             weights[row - first, column, 0] = f / total
                             weights[row - first, column, 1] = g / total
+        if base == 0 and kept.size > 0:
+            kept[first:last] = depths
         for row in range(first, last):
             for column in range(columns):
                 t = found[row - first, column]
-                numbers[row, column] = t
                 if t < 0:
-                    ids[row, column] = -1
-                    u[row, column] = 0.0
-                    v[row, column] = 0.0
-                    continue
+                    continue  # as it was
+                numbers[row, column] = t
                 owner = _owner_of(t, starts)
                 ids[row, column] = owner
                 if by_face[owner]:
