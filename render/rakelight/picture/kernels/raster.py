@@ -122,11 +122,14 @@ def raster(
         strip = 2 * turn if turn < half else 2 * (turn - half) + 1
         first = strip * strip_rows
         last = min(first + strip_rows, rows)
-        depths = np.full((last - first, columns), np.inf)
-        if base > 0:
-            depths[:] = kept[first:last]
+        depths = np.empty((last - first, columns))
         weights = np.empty((last - first, columns, 2))
-        found = np.full((last - first, columns), np.int32(-1))
+        found = np.empty((last - first, columns), np.int32)
+        # plain loops here and below: whole arrays would take the compiler a second more
+        for row in range(last - first):
+            for column in range(columns):
+                depths[row, column] = kept[first + row, column] if base > 0 else np.inf
+                found[row, column] = -1
         for chunk in range(extent.shape[0]):
             if extent[chunk, 1] < first - 1 or extent[chunk, 0] > last + 1:
                 continue
@@ -196,10 +199,10 @@ def raster(
                             found[row - first, column] = t
                             weights[row - first, column, 0] = f / total
                             weights[row - first, column, 1] = g / total
-        if base == 0 and kept.size > 0:
-            kept[first:last] = depths
         for row in range(first, last):
             for column in range(columns):
+                if base == 0 and kept.size > 0:
+                    kept[row, column] = depths[row - first, column]
                 t = found[row - first, column]
                 if t < 0:
                     continue  # as it was
