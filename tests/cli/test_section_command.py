@@ -239,6 +239,6 @@ def test_check_warns_of_what_a_section_shows(tmp_path):
     _, made = sections("hotel-bar")
     numbers = {n.key: n.value for n in section_numbers(made[0])}
     assert int(found[1]) == round(numbers["run.G1.sight.1200.seen_to_m"] * 1000)
-    # similar triangles: the opening's far side at (150, 2840), the knife edge at (270, 2670)
-    reach = 0.27 + 0.12 * (2.67 - 1.2) / 0.17
+    # similar triangles: the 22 mm opening's far side at (109, 2840), the knife edge at (270, 2670)
+    reach = 0.27 + 0.161 * (2.67 - 1.2) / 0.17
     assert numbers["run.G1.sight.1200.seen_to_m"] == pytest.approx(reach, abs=1e-4)
