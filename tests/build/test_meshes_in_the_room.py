@@ -61,14 +61,43 @@ def test_it_shades_the_wall_behind_it(scene):
     assert lit[above, column] == pytest.approx(lit[above, grid.columns - column - 1], rel=0.02)
 
 
-def test_an_open_mesh_and_a_sheet_are_taken_as_what_they_are_and_said(scene):
-    notes = scene(faces=CLOSED[:-2]).notes
-    [said] = [note for note in notes if note.startswith("mesh chest: not closed")]
-    assert "(4 edges belong to one triangle alone): taken as a thin sheet" in said
+def test_an_open_mesh_is_refused_in_one_line_that_says_where(scene):
+    with pytest.raises(InputError) as caught:
+        scene(faces=CLOSED[:-2])  # without its left side, x = 2.2 m in the room
+    [fault] = caught.value.faults
+    assert fault.endswith(
+        'hall.toml: [[mesh]] 1, "file" = "chest.obj": not closed: 4 edges belong to one triangle '
+        "alone, the first at [2.20 m, 3.00 m], 0.00 m above the floor. Close it, or state "
+        "thin_sheet = true if it is one."
+    )
+
+
+def test_it_says_where_in_the_scene_s_units_even_for_one_edge(scene):
+    fin = [*CLOSED, [0, 1, 7]]  # along an edge and the diagonal beside it
+    feet = '[units]\nlength = "ft"\n' + WASH.replace("1 m", "3 ft")
+    with pytest.raises(InputError, match=r"1 edge belongs to one .* first at \[7 ft 10 1/2 in, "):
+        scene('unit = "mm"\nat = ["2.4 m", "3 m"]', faces=fin, text=feet)
+
+
+def test_sheets_stand_where_the_scene_says_that_they_are_sheets(scene):
+    stated = 'unit = "mm"\nthin_sheet = true'
+    notes = scene(stated, faces=CLOSED[:-2]).notes
+    assert [note for note in notes if note.startswith("mesh chest: not closed: a thin sheet")]
     sheet = CHEST * [1, 0, 1]
-    [said] = [n for n in scene(points=sheet, faces=CLOSED[4:6]).notes if "not closed" in n]
-    assert "4 edges" in said
-    assert not [note for note in scene().notes if "not closed" in note]
+    assert len(mesh_of(scene(stated, points=sheet, faces=CLOSED[4:6])).faces) == 2
+    with pytest.raises(InputError, match="4 edges"):
+        scene(points=sheet, faces=CLOSED[4:6])
+
+
+def test_a_closed_mesh_is_no_sheet_whatever_is_stated(scene):
+    stated = scene('unit = "mm"\nthin_sheet = true')
+    assert not [note for note in stated.notes if "sheet" in note]
+    np.testing.assert_array_equal(mesh_of(stated).faces, mesh_of(scene()).faces)
+
+
+def test_corners_in_one_place_close_a_mesh_whose_triangles_share_none(scene):
+    soup = CHEST[np.array(CLOSED)].reshape(-1, 3)  # as STL has it
+    assert mesh_of(scene(points=soup, faces=np.arange(36).reshape(-1, 3).tolist()))
 
 
 @pytest.mark.parametrize(

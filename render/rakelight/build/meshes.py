@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rakelight.build.standing import USUAL, tag_of
 from rakelight.errors import InputError
@@ -10,12 +11,17 @@ from rakelight.read.faults import stated_fault
 from rakelight.read.meshes import Mesh, read_mesh
 from rakelight.read.toml import SceneFile
 from rakelight.scene.surfaces import Body
-from rakelight.units import say_length
+from rakelight.units import LengthUnit, say_length
 
 #: Corners closer than this share of a mesh's size are one.
 SAME_PLACE = 1e-6
 #: More triangles than this are furniture that nobody lights with; light and pictures take long.
 MOST_TRIANGLES = 200_000
+#: What a mesh that is not closed is taken as where the scene says so.
+SHEET = (
+    "not closed: a thin sheet, as stated; it shades from both sides and reflects from the side "
+    "that its triangles face"
+)
 
 
 def build_meshes(scene_file: SceneFile) -> tuple[tuple[Body, ...], tuple[str, ...]]:
@@ -69,29 +75,50 @@ def build_meshes(scene_file: SceneFile) -> tuple[tuple[Body, ...], tuple[str, ..
             says = f"cuts through the room's walls or ceiling; it is {wide} large. Check its unit."
             faults.append(stated_fault(scene_file.stated, where, says))
             continue
+        loose = open_edges(mesh)
+        if len(loose) and not table.thin_sheet:
+            says = _open_fault(points, loose, tables.units.length)
+            faults.append(stated_fault(scene_file.stated, (*where, "file"), says))
+            continue
+        said = (*mesh.notes, SHEET) if len(loose) else mesh.notes
         rgb = np.array(table.reflectance or (USUAL["mesh"],) * 3)
         bodies.append(Body(f"mesh {tag}", "mesh", points, mesh.faces, rgb))
-        notes.extend(f"mesh {tag}: {note}" for note in (*mesh.notes, *sheet_notes(mesh)))
+        notes.extend(f"mesh {tag}: {note}" for note in said)
     if faults:
         raise InputError(*faults)
     return tuple(bodies), tuple(notes)
 
 
-def sheet_notes(mesh: Mesh) -> tuple[str, ...]:
-    """Say how a mesh that is not closed is taken.
+def open_edges(mesh: Mesh) -> NDArray[np.int64]:
+    """Edges that belong to one triangle alone: where a mesh is not closed.
 
     Corners that lie in one place count as one: STL files share none.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        As it was read.
+
+    Returns
+    -------
+    ndarray of int64, shape (n, 2)
+        The ends of each, as indices into its points, in the order of its triangles.
     """
     size = float(np.ptp(mesh.points_m, axis=0).max())
     raster = np.round(mesh.points_m / (SAME_PLACE * size)).astype(np.int64)
     _, place = np.unique(raster, axis=0, return_inverse=True)
-    faces = place.reshape(-1)[mesh.faces]
-    edges = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
-    _, uses = np.unique(edges, axis=0, return_counts=True)
-    open_edges = int((uses == 1).sum())
-    if not open_edges:
-        return ()
+    ends = mesh.faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2)
+    edges = np.sort(place.reshape(-1)[ends], axis=1)
+    edges = edges[:, 0] * (len(place) + 1) + edges[:, 1]
+    _, which, uses = np.unique(edges, return_inverse=True, return_counts=True)
+    out: NDArray[np.int64] = ends[uses[which.reshape(-1)] == 1]
+    return out
+
+
+def _open_fault(points_m: NDArray[np.float64], loose: NDArray[np.int64], unit: LengthUnit) -> str:
+    x, y, z = (say_length(float(at), unit) for at in points_m[loose[0]].mean(axis=0))
+    many = f"{len(loose):,} edges belong" if len(loose) > 1 else "1 edge belongs"
     return (
-        f"not closed ({open_edges:,} edges belong to one triangle alone): taken as a thin sheet, "
-        "which shades from both sides and reflects from the side that its triangles face",
+        f"not closed: {many} to one triangle alone, the first at [{x}, {y}], {z} above "
+        "the floor. Close it, or state thin_sheet = true if it is one."
     )

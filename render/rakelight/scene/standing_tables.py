@@ -219,6 +219,11 @@ class MeshTable(Table):
     turn_rad: Turn = Field(
         default=0.0, alias="turn", description="Counter-clockwise seen from above."
     )
+    thin_sheet: Truth = Field(
+        default=False,
+        description="Whether it may be open: a sheet without thickness, lit and shading on both "
+        "sides. Not stated, a mesh with open edges is refused.",
+    )
     reflectance: Reflectance | None = Field(default=None, description="Not stated: 0.3.")
 
 
