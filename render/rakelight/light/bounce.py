@@ -11,12 +11,12 @@ from rakelight.light.bounce_parts import BounceQuality as BounceQuality
 from rakelight.light.bounce_parts import PreparedBounce as PreparedBounce
 from rakelight.light.bounce_parts import moved_bounce as moved_bounce
 from rakelight.light.bounce_parts import prepare_bounce as prepare_bounce
-from rakelight.light.directions import fitted
 from rakelight.light.gather import Directed
 from rakelight.light.glow import Beyond, beyond_terms
 from rakelight.light.hollow_wall import HollowWall, on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
 from rakelight.light.near_light import from_around
+from rakelight.light.outlook import add_beyond, by_direction, linear_and_beyond
 from rakelight.light.patch_means import own_means, patch_means
 from rakelight.light.patches import SPLIT
 from rakelight.light.solve import arriving, flux_per_area, solve
@@ -179,16 +179,18 @@ def bounce(
     bounced: dict[str, Floats32] = {}
     flat_bounced: dict[str, Floats32] = {}
     for surface, gather, cells in zip(room.surfaces, prepared.gathers, patches.cells, strict=True):
-        moments = gather.at_points(exitance, excess, directed)
+        at_points = gather.at_points(exitance, excess, directed)
         wall = prepared.walls.get(surface.name)
-        level = np.maximum(gather.grid.to_vertices(moments[0]), 0)
+        level = np.maximum(gather.grid.to_vertices(gather.grid.spread(at_points)), 0)
         if wall is None:
             light = level
             own = cells.patch[cells.patch >= 0]
             mean = own_means(surface, cells, light)
             absorbed += areas[own] @ ((1 - rho[own]) * mean).astype(np.float64)
         else:
-            coefficients = fitted(moments)
+            seen = by_direction(prepared.outlooks[surface.name], exitance, excess, directed)
+            linear, beyond_linear = linear_and_beyond(seen, at_points)
+            coefficients = gather.grid.spread(linear)
             own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
             room_lx = on_pieces(wall, coefficients)
             caught, inner = pieces[surface.name]
@@ -198,6 +200,9 @@ def bounce(
             light, by_pieces = vertex_light(
                 wall.hollows, wall.moments, hollow, *along, coefficients
             )
+            if wall.around is not None:
+                left = gather.grid.spread(beyond_linear)
+                add_beyond(light, wall.around, wall.normals, gather.grid, left)
             all_lx = np.tensordot(lit.direct_lx[surface.name], weights, axes=(0, 0)) + light
             all_lx += by_pieces
             all_lx *= own_rho

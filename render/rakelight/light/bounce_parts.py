@@ -12,13 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.light.borders import Border, find_borders
+from rakelight.light.cuts import GROWTH
 from rakelight.light.exchange import exchange_factors, open_flow
 from rakelight.light.gather import (
     Gather,
     SubPatches,
     closed_gather,
     cut_again,
-    directed_gather,
     hidden_gather,
     joined_gather,
     open_gather,
@@ -27,6 +27,7 @@ from rakelight.light.glow import Glow, find_glow
 from rakelight.light.hollow_wall import HollowWall, facing_room, hollow_wall
 from rakelight.light.horizon import half_turn
 from rakelight.light.meshes import stand_in
+from rakelight.light.outlook import Outlook, look_out, past_bodies, sight_of
 from rakelight.light.patches import Patches, cut_bodies, cut_room, joined
 from rakelight.light.points import point_grid
 from rakelight.light.prepare import Prepared, PreparedRelief, same_frame, same_relief
@@ -38,6 +39,9 @@ Ints = NDArray[np.int32]
 
 #: Bodies that block and reflect; a figure is there for scale and changes no number.
 BLOCKING = ("housing", "blocker", "mesh")
+#: Growth of the distance between points away from a relief's edges: what vertices there see of
+#: the next surface changes fast with the direction.
+FINE_GROWTH = 1.35
 #: Surfaces of a room up to which patches are as stated; beyond, their number stays alike. [m2]
 USUAL_M2 = 110.0
 #: Those that move with the runs.
@@ -86,9 +90,11 @@ class RoomPart:
     flow_m2 : ndarray of float32, shape (patches, patches)
         Area times form factor, what stands between taken out. [m2]
     gathers : tuple of Gather
-        One for each surface, of one moment.
+        One for each surface.
     walls : mapping of str to HollowWall
         Reliefs, not yet facing the room.
+    outlooks : mapping of str to Outlook
+        What the reliefs' points see of it.
     borders : tuple of Border
         Where reliefs cover a strip of their neighbours.
     """
@@ -101,6 +107,7 @@ class RoomPart:
     flow_m2: Floats32
     gathers: tuple[Gather, ...]
     walls: Mapping[str, HollowWall]
+    outlooks: Mapping[str, Outlook]
     borders: tuple[Border, ...]
 
 
@@ -126,6 +133,8 @@ class PreparedBounce:
         One for each surface.
     walls : mapping of str to HollowWall
         Its reliefs.
+    outlooks : mapping of str to Outlook
+        What the reliefs' points see of the room, direction by direction.
     reflectance_rgb : ndarray of float32, shape (patches, 3)
         Diffuse reflectance; 0 for patches on reliefs, which have their own response.
     """
@@ -138,6 +147,7 @@ class PreparedBounce:
     closed: bool
     gathers: tuple[Gather, ...]
     walls: Mapping[str, HollowWall]
+    outlooks: Mapping[str, Outlook]
     reflectance_rgb: Floats32
 
     @property
@@ -253,9 +263,17 @@ def _room_part(
     hide(flow, what, places, places, ends, ends, upper=True)
     subs = cut_again(patches, [surface.frame for surface in room.surfaces])
     gathers = []
-    walls = {}
+    walls, outlooks = {}, {}
+    sight = sight_of(patches)
     for number, (surface, cells) in enumerate(zip(room.surfaces, patches.cells, strict=True)):
-        grid = point_grid(surface, number, bodies, quality.point_edge_m, quality.point_m * larger)
+        grid = point_grid(
+            surface,
+            number,
+            bodies,
+            quality.point_edge_m,
+            quality.point_m * larger,
+            GROWTH if surface.relief is None else FINE_GROWTH,
+        )
         gather = open_gather(surface, grid, patches, subs)
         gathers.append(hidden_gather(gather, what, surface.frame.n, places, ends, subs.parent))
         if surface.relief is not None:
@@ -271,10 +289,22 @@ def _room_part(
                 grid,
                 None if old is None else old.hollows,
                 _glow(surface, ready) if old is None else old.glow,
+                ready.around,
             )
+            outlooks[surface.name] = look_out(surface, grid, sight, subs)
     surfaces = tuple(room.surfaces)
-    borders = find_borders(surfaces)
-    return RoomPart(surfaces, bodies, patches, subs, what, flow, tuple(gathers), walls, borders)
+    return RoomPart(
+        surfaces=surfaces,
+        bodies=bodies,
+        patches=patches,
+        subs=subs,
+        what=what,
+        flow_m2=flow,
+        gathers=tuple(gathers),
+        walls=walls,
+        outlooks=outlooks,
+        borders=find_borders(surfaces),
+    )
 
 
 def _glow(surface: Surface, ready: PreparedRelief) -> Glow | None:
@@ -293,7 +323,7 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
     most_m = quality.patch_m * _larger(room)
     more = cut_bodies(housings, count + len(fixed.bodies), quality.edge_m, most_m)
     patches = joined(fixed.patches, more)
-    flow, gathers = fixed.flow_m2, fixed.gathers
+    flow, gathers, outlooks = fixed.flow_m2, fixed.gathers, fixed.outlooks
     if more is not None:
         what = body_blockers(housings)
         places, others = patch_places(fixed.patches), patch_places(more)
@@ -323,16 +353,15 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
                 other = hidden_gather(other, one, n, others, other_ends, none.parent)
             found.append(joined_gather(seen, other))
         gathers = tuple(found)
-    factors, closed = exchange_factors(flow, patches, count)
-    gathers = tuple(
-        closed_gather(
-            gather
-            if surface.relief is None
-            else directed_gather(gather, surface, patches, fixed.subs),
-            closed,
+        sight = sight_of(more, first)
+        low, high = (
+            np.array([f(body.points_m, axis=0) for body in housings]) for f in (np.min, np.max)
         )
-        for surface, gather in zip(room.surfaces, gathers, strict=True)
-    )
+        outlooks = {
+            name: past_bodies(one, sight, low, high) for name, one in fixed.outlooks.items()
+        }
+    factors, closed = exchange_factors(flow, patches, count)
+    gathers = tuple(closed_gather(gather, closed) for gather in gathers)
     finishes = [surface.reflectance_rgb for surface in room.surfaces]
     finishes += [body.reflectance_rgb for body in (*fixed.bodies, *housings)]
     reflectance = np.array(finishes)[patches.owner].astype(np.float32)
@@ -341,5 +370,14 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
         walls[name] = facing_room(wall, room.surface(name), patches, factors, closed)
         reflectance[wall.own] = 0
     return PreparedBounce(
-        room, quality, fixed, patches, factors, closed, gathers, walls, reflectance
+        room=room,
+        quality=quality,
+        fixed=fixed,
+        patches=patches,
+        factors=factors,
+        closed=closed,
+        gathers=gathers,
+        walls=walls,
+        outlooks=outlooks,
+        reflectance_rgb=reflectance,
     )

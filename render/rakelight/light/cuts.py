@@ -56,7 +56,11 @@ def _steps(length_m: float, edge_m: float, most_m: float, growth: float) -> list
 
 
 def graded_pieces(
-    length_m: float, breaks_m: Sequence[float], edge_m: float, most_m: float
+    length_m: float,
+    breaks_m: Sequence[float],
+    edge_m: float,
+    most_m: float,
+    growth: float = GROWTH,
 ) -> list[Floats]:
     """`graded` for each piece of a length between breaks, from the start of the whole. [m]"""
     ends = [0.0, *breaks_m, length_m]
@@ -65,7 +69,9 @@ def graded_pieces(
         size = stop - start
         first = edge_m if start == 0.0 else INNER * edge_m
         last = edge_m if stop == length_m else INNER * edge_m
-        lines = np.array([0.0, size]) if size <= 1.5 * edge_m else graded(size, first, most_m, last)
+        lines = np.array([0.0, size])
+        if size > 1.5 * edge_m:
+            lines = graded(size, first, most_m, last, growth)
         out.append(start + lines)
         out[-1][-1] = stop
     return out
@@ -117,7 +123,11 @@ def breaks_of(surface: Surface) -> tuple[tuple[float, ...], tuple[float, ...]]:
 
 
 def surface_pieces(
-    surface: Surface, edge_m: float, most_m: float, bodies: Sequence[Body] = ()
+    surface: Surface,
+    edge_m: float,
+    most_m: float,
+    bodies: Sequence[Body] = (),
+    growth: float = GROWTH,
 ) -> tuple[list[Floats], list[Floats]]:
     """Lines of u and of v, piece by piece between breaks; both ends of each are included. [m]
 
@@ -132,7 +142,7 @@ def surface_pieces(
     breaks = breaks_of(surface)
     found = []
     for axis, length in ((0, surface.grid.width_m), (1, surface.grid.height_m)):
-        pieces = graded_pieces(length, breaks[axis], edge_m, most_m)
+        pieces = graded_pieces(length, breaks[axis], edge_m, most_m, growth)
         least = edge_m / 4
         own = [x for x in cuts[axis] if all(abs(x - at) > least for at in breaks[axis])]
         found.append([_cut_piece(piece, own, least) for piece in pieces])

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.directions import made_even, terms_of
+from rakelight.light.directions import terms_of
 from rakelight.light.glow import Beyond, cells_of
 from rakelight.light.kernels.polygon import listed_factors, point_factors
 from rakelight.light.patches import SPLIT, Patches
@@ -126,13 +126,12 @@ class Gather:
     ----------
     grid : PointGrid
         The surface's points.
-    factors : ndarray of float32, shape (moments, points, patches)
-        Form factor to each patch; for a surface with relief also times the direction's u, v
-        and n component (4 moments), else 1 moment.
+    factors : ndarray of float32, shape (points, patches)
+        Form factor to each patch.
     near : ndarray of int32, shape (pairs, 2)
         Points and sub-patches that are near each other.
-    near_factors : ndarray of float32, shape (moments, pairs)
-        Form factors of these, likewise.
+    near_factors : ndarray of float32, shape (pairs,)
+        Form factors of these.
     """
 
     grid: PointGrid
@@ -143,7 +142,7 @@ class Gather:
     def at_points(
         self, exitance: Floats32, excess: Floats32, directed: Sequence["Directed"] = ()
     ) -> Floats32:
-        """Moments of the light at the points, shape (moments, v, u, bands). [lx]
+        """Light at the points, shape (points, bands). [lx]
 
         Parameters
         ----------
@@ -154,10 +153,8 @@ class Gather:
         directed : sequence of Directed
             Surfaces whose exitance depends on direction.
         """
-        moments, points, _ = self.factors.shape
         points_m = self.grid.points_m
-        bands = exitance.shape[1]
-        out = np.empty((moments, points, bands), np.float32)
+        out: Floats32 = self.factors @ exitance
         near = excess[self.near[:, 1]]
         toward = [_toward(points_m, one) for one in directed]
         for one in directed:
@@ -167,14 +164,12 @@ class Gather:
             sub = place[self.near[pairs, 1]]
             way = _unit(points_m[self.near[pairs, 0]] - one.sub_centres_m[sub]) @ one.axes
             near[pairs] = np.einsum("nk,nkb->nb", terms_of(way), one.excess[sub])
-        for k in range(moments):
-            out[k] = self.factors[k] @ exitance
-            for one, light in zip(directed, toward, strict=True):
-                out[k] += np.einsum("pq,pqb->pb", self.factors[k][:, one.patches], light)
-            for band in range(bands):
-                part = self.near_factors[k] * near[:, band]
-                out[k, :, band] += np.bincount(self.near[:, 0], part, points).astype(np.float32)
-        return self.grid.spread(out)
+        for one, light in zip(directed, toward, strict=True):
+            out += np.einsum("pq,pqb->pb", self.factors[:, one.patches], light)
+        for band in range(out.shape[1]):
+            part = self.near_factors * near[:, band]
+            out[:, band] += np.bincount(self.near[:, 0], part, len(out)).astype(np.float32)
+        return out
 
 
 def open_gather(surface: Surface, grid: PointGrid, patches: Patches, subs: SubPatches) -> Gather:
@@ -220,7 +215,7 @@ def open_gather(surface: Surface, grid: PointGrid, patches: Patches, subs: SubPa
     near_first = np.empty(len(near), f32)
     four = np.full(len(subs.parent), 4, np.int32)
     listed_factors(narrow, facing, subs.corners_m, four, ways[subs.parent], near, near_first)
-    return Gather(grid, first[None], near, near_first[None])
+    return Gather(grid, first, near, near_first)
 
 
 def _close(points: Floats32, patches: Patches, subs: SubPatches, first: Floats32) -> Ints:
@@ -243,7 +238,7 @@ def hidden_gather(
     ends_m: Floats32,
     parent: Ints,
 ) -> Gather:
-    """Take what something hides from the points out of a gather of one moment.
+    """Take what something hides from the points out of a gather.
 
     Parameters
     ----------
@@ -262,51 +257,27 @@ def hidden_gather(
     """
     if not len(what.planes):
         return gather
-    first = gather.factors[0].copy()
+    first = gather.factors.copy()
     starts = (gather.grid.points_m + 1e-4 * normal).astype(np.float32)[:, None]
     hide(first, what, gather.grid.places, places, starts, ends_m)
     at = (gather.near[:, 0], parent[gather.near[:, 1]])
-    clear = first[at] / np.maximum(gather.factors[0][at], np.float32(1e-30))
-    return replace(gather, factors=first[None], near_factors=gather.near_factors * clear)
-
-
-def directed_gather(gather: Gather, surface: Surface, patches: Patches, subs: SubPatches) -> Gather:
-    """Add the moments of direction that a surface with relief needs."""
-    points = gather.grid.points_m
-    frame = surface.frame
-    first, near_first = gather.factors[0], gather.near_factors[0]
-    factors = np.empty((4, *first.shape), np.float32)
-    factors[0] = first
-    here = frame.from_room(points).astype(np.float32)
-    there = frame.from_room(patches.centres_m).astype(np.float32)
-    way = [there[:, k] - here[:, k, None] for k in range(3)]
-    length = np.sqrt(way[0] ** 2 + way[1] ** 2 + way[2] ** 2)
-    over = first / np.maximum(length, np.float32(1e-9))  # 0 to the patch it lies on
-    for k in range(3):
-        factors[k + 1] = way[k] * over
-    middle = subs.corners_m.mean(axis=1)
-    at = frame.direction_from_room(middle[gather.near[:, 1]] - points[gather.near[:, 0]])
-    at = _unit(at).astype(np.float32)
-    return replace(
-        gather, factors=factors, near_factors=np.concatenate([near_first[None], at.T * near_first])
-    )
+    clear: Floats32 = first[at] / np.maximum(gather.factors[at], np.float32(1e-30))
+    return replace(gather, factors=first, near_factors=gather.near_factors * clear)
 
 
 def joined_gather(one: Gather, more: Gather) -> Gather:
     """Gather from the patches of two lists; only the first has sub-patches."""
-    return replace(one, factors=np.concatenate([one.factors, more.factors], axis=2))
+    return replace(one, factors=np.concatenate([one.factors, more.factors], axis=1))
 
 
 def closed_gather(gather: Gather, closed: bool) -> Gather:
-    """Make every point of a closed room see exactly one half-space, and its moments whole."""
+    """Make every point of a closed room see exactly one half-space."""
     if not closed:
         return gather
     factors = gather.factors.copy()
     near = gather.near_factors.copy()
-    sums = factors.sum(axis=2, dtype=np.float64)
-    scale = (1 / np.maximum(sums[0], 1e-6)).astype(np.float32)
+    sums = factors.sum(axis=1, dtype=np.float64)
+    scale = (1 / np.maximum(sums, 1e-6)).astype(np.float32)
     factors *= scale[:, None]
     near *= scale[gather.near[:, 0]]
-    if len(factors) > 1:
-        made_even(factors, factors.sum(axis=2, keepdims=True))
     return replace(gather, factors=factors, near_factors=near)

@@ -39,6 +39,8 @@ class HollowWall:
         Openness of its vertices and the openness's moments.
     normals : ndarray of float32, shape (3, rows, columns)
         Their unit normals.
+    around : ndarray of uint8, shape (azimuths, rows, columns), or None
+        What lies open above their horizons, from `open_moments`.
     own : ndarray of int32, shape (own,)
         Its patches among the room's.
     own_subs : ndarray of int32, shape (own subs,)
@@ -70,6 +72,7 @@ class HollowWall:
     hollows: Hollows
     moments: Floats32
     normals: Floats32
+    around: NDArray[np.uint8] | None
     own: Ints
     own_subs: Ints
     catch: Catch
@@ -148,6 +151,7 @@ def hollow_wall(
     points: PointGrid,
     hollows: Hollows | None = None,
     glow: Glow | None = None,
+    around: NDArray[np.uint8] | None = None,
 ) -> HollowWall:
     """Find a relief's hollows and how its patches take in and give out light.
 
@@ -167,6 +171,8 @@ def hollow_wall(
         From `find_hollows`, where they are known.
     glow : Glow, optional
         From `find_glow`; without it the first reflection has four terms, as later ones have.
+    around : ndarray of uint8, shape (azimuths, rows, columns), optional
+        From `open_moments`; without it the room's light at vertices is linear in direction.
 
     Returns
     -------
@@ -203,6 +209,7 @@ def hollow_wall(
         hollows=hollows,
         moments=moments,
         normals=normals,
+        around=around,
         own=own,
         own_subs=own_subs,
         catch=Catch(hollows, moments, facing, normals[2]),

@@ -10,8 +10,16 @@ from rakelight.light.kernels.open_moments import add_open_moments
 #: misses does not cancel, and vertices seem to look 0.13 % down. On ledgestone the openness
 #: is then within 0.004 of 48 azimuths' (RMS), without bias.
 AZIMUTHS = 6
+#: Open elevations over half a turn are kept in so many steps.
+CODES = 255
 #: One vertex in so many, along and across, has its horizons kept.
 THIN = 4
+
+
+def around_rad(azimuths: int = AZIMUTHS) -> NDArray[np.float64]:
+    """Azimuths over the whole turn, the upper half turn first, from +v toward +u. [rad]"""
+    half = half_turn(azimuths)
+    return np.concatenate([half, half + np.pi])
 
 
 def thin_places(rows: int, columns: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -32,6 +40,7 @@ def open_moments(
     azimuths: int = AZIMUTHS,
     above: NDArray[np.float32] | None = None,
     thin: list[NDArray[np.float32]] | None = None,
+    around: NDArray[np.uint8] | None = None,
 ) -> NDArray[np.float32]:
     """Openness of every vertex, and the first moments of the directions it is open to.
 
@@ -54,6 +63,9 @@ def open_moments(
     thin : list, optional
         The horizons at `thin_places` are added to it, each of shape (some, rows', columns'): of
         `half_turn(azimuths)`, then of the other half turn.
+    around : ndarray of uint8, shape (2 azimuths, rows, columns), optional
+        Filled: the elevations that lie open above the horizons at `around_rad(azimuths)`, the
+        facets' own planes among the horizons, in 180 / `CODES` degrees.
 
     Returns
     -------
@@ -64,12 +76,17 @@ def open_moments(
     """
     out = np.zeros((4, *heights_m.shape), np.float32)
     weight = np.float32(np.pi / azimuths)
+    none = np.zeros((0, 0, 0), np.uint8)
+    done = 0
 
     def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64]) -> None:
+        nonlocal done
         sine, cosine = np.sin(at_rad).astype(np.float32), np.cos(at_rad).astype(np.float32)
         # every so many of a field are copied: the kernel is then compiled for one layout alone
         whole = np.ascontiguousarray(tangents)
-        add_open_moments(whole, sine, cosine, normals, weight, out)
+        codes = none if around is None else around[done : done + len(whole)]
+        add_open_moments(whole, sine, cosine, normals, weight, out, codes)
+        done += len(whole)
         if thin is not None:
             thin.append(tangents[:, *thin_places(*heights_m.shape)])
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.cuts import in_holes, on_holes, surface_pieces
+from rakelight.light.cuts import GROWTH, in_holes, on_holes, surface_pieces
 from rakelight.light.rays import GROUP, Places, in_groups
 from rakelight.scene.surfaces import Body, Surface
 
@@ -49,10 +49,10 @@ class PointGrid:
     places: Places
 
     def spread(self, at_points: Floats32) -> Floats32:
-        """Values of the points, shape (k, points, bands), by row and column; 0 in holes."""
-        moments, _, bands = at_points.shape
-        out = np.zeros((moments, *self.real.shape, bands), np.float32)
-        out[:, self.real] = at_points
+        """Values of the points, shape (..., points, k), by row and column; 0 in holes."""
+        *more, _, last = at_points.shape
+        out = np.zeros((*more, *self.real.shape, last), np.float32)
+        out[..., self.real, :] = at_points
         return out
 
     def to_vertices(self, at_points: Floats32) -> Floats32:
@@ -84,7 +84,12 @@ def fill_gone(field: Floats32, gone: Mask) -> None:
 
 
 def point_grid(
-    surface: Surface, number: int, bodies: Sequence[Body], edge_m: float, most_m: float
+    surface: Surface,
+    number: int,
+    bodies: Sequence[Body],
+    edge_m: float,
+    most_m: float,
+    growth: float = GROWTH,
 ) -> PointGrid:
     """Place a surface's points.
 
@@ -98,9 +103,11 @@ def point_grid(
         Whose outlines the points follow where they are near.
     edge_m, most_m : float
         Distance between points at the edges and in the middle. [m]
+    growth : float
+        Of that distance, from point to point away from the edges.
     """
     grid = surface.grid
-    pieces_u, pieces_v = surface_pieces(surface, edge_m, most_m, bodies)
+    pieces_u, pieces_v = surface_pieces(surface, edge_m, most_m, bodies, growth)
     u, v = np.concatenate(pieces_u), np.concatenate(pieces_v)
     place = np.zeros((v.size, u.size, 3))
     place[..., 0] = np.concatenate([_inset(piece) for piece in pieces_u])

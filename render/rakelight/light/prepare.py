@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from rakelight.light.horizon import half_turn, horizon_tangents
 from rakelight.light.normals import vertex_normals
-from rakelight.light.openness import open_moments
+from rakelight.light.openness import AZIMUTHS, open_moments
 from rakelight.light.turned import TIE_M, Side, TurnedRelief, turn_field, turn_frame, turn_vectors
 from rakelight.light.visibility import Beside
 from rakelight.scene.frame import Frame
@@ -37,12 +37,15 @@ class PreparedRelief:
         The relief with its horizons, for each side on which runs lie.
     thin_horizons : ndarray of float32, shape (azimuths, rows', columns'), optional
         Tangents at `thin_places`, of even steps over the whole turn.
+    around : ndarray of uint8, shape (2 AZIMUTHS, rows, columns), optional
+        What lies open above each vertex's horizons, at `around_rad`, as `open_moments` has it.
     """
 
     normals: NDArray[np.float32]
     moments: NDArray[np.float32]
     sides: Mapping[Side, TurnedRelief]
     thin_horizons: NDArray[np.float32] | None = None
+    around: NDArray[np.uint8] | None = None
 
     @property
     def openness(self) -> NDArray[np.float32]:
@@ -186,11 +189,16 @@ def prepare(room: Room, quality: Quality, groups: Iterable[LightGroup] | None = 
         turned = {side: turned_relief(surface, normals, side, quality.azimuths) for side in sides}
         above = turned["up"].horizons if "up" in turned else None
         thin: list[NDArray[np.float32]] = []
+        around = np.empty((2 * AZIMUTHS, *standing.shape), np.uint8)
+        moments = open_moments(
+            standing, normals, step_u, step_v, above=above, thin=thin, around=around
+        )
         reliefs[surface.name] = PreparedRelief(
             normals=normals,
-            moments=open_moments(standing, normals, step_u, step_v, above=above, thin=thin),
+            moments=moments,
             sides=turned,
             thin_horizons=np.concatenate(thin),
+            around=around,
         )
     return Prepared(room, quality, reliefs)
 
