@@ -27,10 +27,12 @@ def compare(name, paths, paths_a_vertex, seed=1):
     """
     from rakelight import api
     from rakelight.light.bounce import BLOCKING, bounce, prepare_bounce
+    from rakelight.light.on_bodies import light_on_bodies
 
     scene = api.load(SCENES / f"{name}.toml")
     ready = api.prepare(scene)
-    out, _ = bounce(prepare_bounce(ready), api.light(scene, ready))
+    around = prepare_bounce(ready)
+    out, _ = bounce(around, api.light(scene, ready), light_on_bodies(around))
     room = scene.room
     tracer = PathTracer(room, [body for body in room.bodies if body.kind in BLOCKING])
     rng = np.random.default_rng(seed)

@@ -47,13 +47,17 @@ class Faces:
         A photometric file was measured in its housing: what that hides is in the file. Surfaces
         around a recessed opening are not, whatever their name.
         """
-        own = f"housing {line.tag}"
         keep = [
             i
             for i, name in enumerate(self.owner)
-            if (name != surface if not self.on_body[i] else not (name + ".").startswith(own + "."))
+            if (name != surface if not self.on_body[i] else not is_own_housing(name, line))
         ]
         return Faces(self.corners_m[keep], tuple(self.owner[i] for i in keep), self.on_body[keep])
+
+
+def is_own_housing(body: str, line: LitLine) -> bool:
+    """Whether a body is the housing of one of a run's luminaires, by its name."""
+    return f"{body}.".startswith(f"housing {line.tag}.")
 
 
 def blocking_faces(room: Room) -> Faces:

@@ -10,6 +10,7 @@ from rakelight.light.bounce import PreparedBounce, bounce, prepare_bounce
 from rakelight.light.bounce_parts import moved_bounce
 from rakelight.light.direct import direct
 from rakelight.light.kernels.compile import own_threads
+from rakelight.light.on_bodies import light_on_bodies
 from rakelight.light.prepare import Prepared, moved, prepare
 from rakelight.measure.ceiling_profile import ceiling_profile
 from rakelight.measure.fields import Areas
@@ -114,7 +115,7 @@ def light_step(
         progress("light from surface to surface")
         if bounced is None:
             bounced = _bounced(prepared, kept.bounced)
-        lit, _ = bounce(bounced, lit)
+        lit, _ = bounce(bounced, lit, light_on_bodies(bounced))
     progress("numbers")
     light = RoomLight(scene.room, lit, kept.areas)
     numbers = measure(scene, light)

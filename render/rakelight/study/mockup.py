@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from rakelight.errors import InputError
 from rakelight.light.bounce import bounce, prepare_bounce
 from rakelight.light.direct import direct
+from rakelight.light.on_bodies import light_on_bodies
 from rakelight.light.prepare import prepare
 from rakelight.measure.grid import at_points
 from rakelight.measure.uncertainty import (
@@ -376,7 +377,8 @@ def _bounced(meter: Meter) -> Floats:
         return np.zeros(meter.u_m.size)
     groups = tuple(replace(group, maintenance=1.0) for group in scene.room.groups)
     prepared = prepare(replace(scene.room, groups=groups), scene.quality)
-    lit, _ = bounce(prepare_bounce(prepared), direct(prepared))
+    around = prepare_bounce(prepared)
+    lit, _ = bounce(around, direct(prepared), light_on_bodies(around))
     name = meter.surface.name
     field = lit.flat_bounced_lx.get(name)
     light = lit.indirect_lx(name) if field is None else field

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from rakelight.light.bounce import Balance, bounce, prepare_bounce
 from rakelight.light.direct import direct
+from rakelight.light.on_bodies import light_on_bodies
 from rakelight.light.prepare import prepare
 from rakelight.measure import MeasureSettings, measure_surface
 from rakelight.measure.of_runs import measure_runs
@@ -131,7 +132,8 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
     balance = None
     if scene.quality.bounce:
         progress(f"{scene.name}: light from surface to surface")
-        lit, balance = bounce(prepare_bounce(prepared), lit)
+        around = prepare_bounce(prepared)
+        lit, balance = bounce(around, lit, light_on_bodies(around))
     progress(f"{scene.name}: numbers")
     numbers = measure(scene, lit)
     finish, sheen = finishes(scene.room), sheens(scene.room, lit)

@@ -12,6 +12,7 @@ from rakelight.build.scene import quality_of
 from rakelight.errors import InputError
 from rakelight.light.bounce import bounce, prepare_bounce
 from rakelight.light.direct import direct
+from rakelight.light.on_bodies import light_on_bodies
 from rakelight.light.prepare import prepare
 from rakelight.measure import fields
 from rakelight.study.outcomes import NOTHING, Outcome, outcome
@@ -139,7 +140,8 @@ def confirm(bench: Bench, wish: Wish, candidate: Candidate) -> Outcome:
     prepared = prepare(room, scene.quality)
     lit = direct(prepared)
     if scene.quality.bounce:
-        lit, _ = bounce(prepare_bounce(prepared), lit)
+        around = prepare_bounce(prepared)
+        lit, _ = bounce(around, lit, light_on_bodies(around))
     seen = fields(room.surface(name), lit)
     return outcome(wish, Trial(scene, plan, room.lines()[plan.line], seen))
 
