@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from rakelight.build.scene import build_scene
 from rakelight.errors import InputError
 from rakelight.picture.exposure import automatic_ev100
 from rakelight.read.relief import read_texture
@@ -15,12 +16,16 @@ from rakelight.study.knobs import knob
 from rakelight.study.pooled import Reading, pooled_ev100
 from rakelight.study.ranges import parse_range
 from rakelight.study.step import picture_of, step_of
+from rakelight.study.stills import light_scene
 from rakelight.study.sweep import plan_sweep, sweep_steps
+from reference.made_meshes import obj
+from reference.plain_rooms import mean
 
 COARSE = [
     "quality.mesh_step=15 mm", "quality.plane_step=400 mm", "quality.bounce=false",
     "picture.width=64", "picture.height=36",
 ]  # fmt: skip
+BOX_FACES = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [1, 3, 7, 5], [3, 2, 6, 7], [2, 0, 4, 6]]
 DEEP = [
     path.stem
     for path in sorted(shipped_folder("textures").glob("*.toml"))
@@ -76,6 +81,35 @@ def test_steps_do_not_depend_on_what_was_lit_before_them():
     for one, other in zip(many[1].numbers, alone[0].numbers, strict=True):
         assert one.key == other.key
         np.testing.assert_allclose(one.value, other.value, rtol=1e-6)
+
+
+def test_a_step_with_a_lit_mesh_has_the_still_s_numbers(tmp_path):
+    points = [[x, y, z] for z in (0, 900) for y in (0, 400) for x in (0, 800)]
+    (tmp_path / "crate.obj").write_bytes(obj(points, BOX_FACES))
+    path = tmp_path / "hall.toml"
+    path.write_text(
+        '[room]\nwidth = "2.4 m"\ndepth = "1.8 m"\nheight = "2 m"\n'
+        '[[run]]\ntag = "G1"\nphotometry = "wash-flat"\nsetback = "1 m"\n'
+        '[[mesh]]\nfile = "crate.obj"\nunit = "mm"\nat = [1.2, 0.8]\nreflectance = 0.8\n'
+    )
+    on = ["quality.bounce=true"]
+    step = steps(planned(path, on, setback="700mm,1000mm"))[-1]
+    still = light_scene(build_scene(path, [*COARSE, *on]))
+    numbers = {number.key: number.value for number in still.numbers}
+    alike = [number for number in step.numbers if np.isfinite(number.value)]
+    assert len(alike) > 20
+    for number in alike:
+        np.testing.assert_allclose(number.value, numbers[number.key], rtol=1e-6)
+    # and the crate's own light is among them: surfaces alone catch less than what arrived
+    caught = sum(
+        mean(surface, still.lit.runs_lx(surface.name))
+        * surface.grid.width_m
+        * surface.grid.height_m
+        for surface in still.scene.room.surfaces
+    )
+    assert still.balance is not None
+    assert still.balance.arrived_lm > 1.02 * caught
+    assert abs(still.balance.error) < 0.005
 
 
 def test_a_stated_aim_is_held_as_a_tilt_unless_told_to_follow():
