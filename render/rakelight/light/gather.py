@@ -261,7 +261,7 @@ def hidden_gather(
     starts = (gather.grid.points_m + 1e-4 * normal).astype(np.float32)[:, None]
     hide(first, what, gather.grid.places, places, starts, ends_m)
     at = (gather.near[:, 0], parent[gather.near[:, 1]])
-    clear: Floats32 = first[at] / np.maximum(gather.factors[at], np.float32(1e-30))
+    clear = (first[at] / np.maximum(gather.factors[at], np.float32(1e-30))).astype(np.float32)
     return replace(gather, factors=first, near_factors=gather.near_factors * clear)
 
 

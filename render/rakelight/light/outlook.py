@@ -30,8 +30,8 @@ Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
 
-#: Edges of the bins by elevation over the mean plane. [deg]
-EDGES_DEG = (0.0, 6.0, 12.0, 20.0, 30.0, 40.0, 50.0, 65.0, 90.0)
+#: Edges of the bins by elevation over the mean plane; an even number. [deg]
+EDGES_DEG = (0.0, 5.0, 10.0, 16.0, 24.0, 33.0, 43.0, 55.0, 70.0, 90.0)
 #: Rays of a bin: across and up.
 ACROSS, UP = 3, 2
 #: Rays start this far off the surface. [m]
@@ -321,9 +321,7 @@ def add_beyond(
     turn = around_rad()
     weight = f32(2 / turn.size)  # an azimuth's width over pi
     horizon = np.pi / 2 - np.arange(CODES + 1) * (np.pi / CODES)
-    edges = np.radians(EDGES_DEG)
-    low_a, low_n = _up_to(edges)
-    low_a[0] = low_n[0] = -np.inf  # below the mean plane as just above it
+    edge_a, edge_n = _up_to(np.radians(EDGES_DEG))
     bins = len(EDGES_DEG) - 1
     beyond = beyond.reshape(*beyond.shape[:2], turn.size, bins)
     steps = np.empty((*beyond.shape[:3], bins + 1), f32)
@@ -337,12 +335,11 @@ def add_beyond(
     add_beyond_terms(
         around,
         normals,
-        np.stack(_up_to(horizon)).astype(f32),
         np.stack(_up_to(np.maximum(horizon, 0))).astype(f32),
         np.sin(turn).astype(f32),
         np.cos(turn).astype(f32),
-        low_a.astype(f32),
-        low_n.astype(f32),
+        edge_a.astype(f32),
+        edge_n.astype(f32),
         at,
         np.ascontiguousarray(mix.T),
         np.concatenate([[0], breaks, [len(at)]]).astype(np.int32),
