@@ -1,7 +1,9 @@
 """Terracotta baguettes: extruded rods of fired clay, laid level before a dark membrane.
 
 Rods are 50 mm tall with a rounded front and 25 mm apart; each is a little bent and turned from
-the kiln, has its own firing colour, and shows the fine streaks of the die along its length.
+the kiln and has its own shade of one firing. The die has drawn fine lines along its whole length,
+the supports that it was fired on have left bands, and here and there grit was dragged or a grain of
+lime has popped.
 """
 
 import numpy as np
@@ -18,14 +20,16 @@ _END_GAP_M = 0.008
 _FINER = 2
 _COLOURS = np.array(
     [
-        [0.315, 0.152, 0.086],  # linear Rec.709 reflectances: brick red
-        [0.360, 0.186, 0.102],  # orange
-        [0.265, 0.120, 0.072],  # deep red
-        [0.400, 0.240, 0.150],  # pale, less fired
-        [0.205, 0.102, 0.070],  # brown, near the flame
+        [0.335, 0.163, 0.060],  # linear Rec.709 reflectances: the clay as fired
+        [0.385, 0.203, 0.082],  # a little paler
+        [0.285, 0.124, 0.046],  # a little redder
+        [0.430, 0.250, 0.118],  # less fired
+        [0.215, 0.098, 0.043],  # near the flame
     ]
 )
-_OFTEN = np.array([0.36, 0.24, 0.18, 0.14, 0.08])
+_OFTEN = np.array([0.34, 0.24, 0.22, 0.10, 0.10])
+_SMOKE = np.array([0.150, 0.076, 0.040])
+_LIME = np.array([0.520, 0.400, 0.280])
 _BEHIND = np.array([0.050, 0.048, 0.046])
 
 
@@ -62,6 +66,7 @@ def terracotta_baguettes(
     rows, columns = shape_of(width_m, height_m, step_m)
     fine = step_m / _FINER
     heights = np.full((rows * _FINER, columns), 0.0012)
+    lines = np.zeros_like(heights)
     colour = np.broadcast_to(_BEHIND, (rows * _FINER, columns, 3)).copy()
     long = round(LENGTH_M / step_m)
     # each row starts where it likes, but no end lies near the one below
@@ -75,15 +80,14 @@ def terracotta_baguettes(
         for place in range(round(across)):
             left = round((shift + place * LENGTH_M) / step_m)
             cells = np.ix_(np.arange(low, low + tall), (left + np.arange(long)) % columns)
-            face, cover, paint = _rod(random, y, long, step_m)
+            face, cover, drawn, paint = _rod(random, y, long, step_m)
             heights[cells] += cover * (face - heights[cells])
+            lines[cells] = cover * drawn
             colour[cells] += cover[..., None] * (paint - colour[cells])
+    whole = worn(heights.reshape(rows, _FINER, columns).mean(axis=1), step_m, (0.0036, 0.0022))
+    whole = whole + lines.reshape(rows, _FINER, columns).mean(axis=1)
     return Sample(
-        heights_m=worn(
-            np.clip(heights.reshape(rows, _FINER, columns).mean(axis=1), 0, DEPTH_M)[::-1],
-            step_m,
-            0.0036,
-        ),
+        heights_m=np.clip(whole, 0, DEPTH_M)[::-1],
         reflectance_rgb=np.clip(
             colour.reshape(rows, _FINER, columns, 3).mean(axis=1)[::-1], 0.02, 0.85
         ),
@@ -95,11 +99,13 @@ def terracotta_baguettes(
 
 def _rod(
     random: np.random.Generator, y: Array, columns: int, step: float
-) -> tuple[Array, Array, Array]:
-    """Heights [m], cover and reflectance of one rod."""
-    x = (np.arange(columns) + 0.5) * step
-    sag = random.normal(0, 0.0009) * (1 - (2 * x / LENGTH_M - 1) ** 2)
-    sag = sag + random.normal(0, 0.0004) + random.normal(0, 0.0006) * (2 * x / LENGTH_M - 1)
+) -> tuple[Array, Array, Array, Array]:
+    """Heights [m], cover, what the die and the kiln left on it [m], and reflectance of one rod."""
+    x = np.asarray((np.arange(columns) + 0.5) * step, dtype=np.float64)
+    fine = float(y[1] - y[0])
+    shape = (y.size, columns)
+    sag = random.normal(0, 0.0007) * (1 - (2 * x / LENGTH_M - 1) ** 2)
+    sag = sag + random.normal(0, 0.0004) + random.normal(0, 0.0005) * (2 * x / LENGTH_M - 1)
     off = y[:, None] - sag[None, :]
     half = _ROD_M / 2
     # between a round and a square, as dies are cut to spare clay
@@ -107,19 +113,51 @@ def _rod(
     twist = random.normal(0, 0.012) + random.normal(0, 0.016) * (2 * x / LENGTH_M - 1)
     face = _FRONT_M - _CHEEK_M * (1 - round_) + twist[None, :] * off
     face = face + (random.normal(0, 0.0004) + random.normal(0, 0.0008) * (x / LENGTH_M - 0.5))
-    die = curve(random, y.size, float(y[1] - y[0]), longest_m=0.02, shortest_m=0.003, fall=0.7)
-    drag = field(
-        random, (y.size, columns), step, longest_m=0.01, shortest_m=0.003, fall=0.8, stretch=10.0
-    )
-    face = face + 0.000045 * die[:, None]
     ends = np.minimum(x, LENGTH_M - x) - _END_GAP_M / 2
     cover = rise(half - np.abs(off), -0.0004, 0.0006) * rise(ends, -0.001, 0.001)[None, :]
     face = face - 0.0012 * (1 - rise(ends, 0.0, 0.003))[None, :] ** 2
-    base = one_of(random, _COLOURS, _OFTEN) * np.exp(random.normal(0, 0.06))
+
+    # the die's lines follow the rod; a few are scores that grit at its lip has cut
+    at = np.clip(np.rint((off - y[0]) / fine).astype(int), 0, y.size - 1)
+    die = curve(random, y.size, fine, longest_m=0.012, shortest_m=0.0032, fall=0.4)
+    score = np.clip(die - 1.2, 0, None)[at]
+    die = die[at]
+    drag = field(random, shape, step, longest_m=0.010, shortest_m=0.003, fall=0.8, stretch=24.0)
+    skin = field(random, shape, step, longest_m=0.02, shortest_m=0.004, fall=0.8, stretch=1.5)
+    torn = rise(field(random, shape, step, longest_m=0.03, shortest_m=0.004, stretch=4.0), 2.0, 2.9)
+    drawn = 0.000050 * die + 0.00004 * drag + 0.00002 * skin - 0.00014 * score - 0.00009 * torn
+
+    base = one_of(random, _COLOURS, _OFTEN) * np.exp(random.normal(0, 0.05))
     other = one_of(random, _COLOURS, _OFTEN)
-    flame = field(random, (y.size, columns), step, longest_m=0.5, shortest_m=0.05, fall=1.6)
-    speck = field(random, (y.size, columns), step, longest_m=0.006, shortest_m=0.003, fall=0.5)
-    share = (0.35 * rise(flame, 0.0, 2.2))[..., None]
-    value = 1 + 0.05 * flame + 0.065 * drag + 0.03 * die[:, None] - 0.30 * rise(speck, 2.1, 3.0)
-    paint = (base + share * (other - base)) * value[..., None]
-    return np.asarray(face), np.asarray(cover), np.asarray(paint)
+    flame = field(random, shape, step, longest_m=0.6, shortest_m=0.03, fall=1.5, stretch=1.6)
+    share = (0.6 * rise(flame, -0.5, 2.0))[..., None]
+    value = 1 + 0.06 * flame + 0.075 * drag + 0.065 * die + 0.055 * skin - 0.16 * score
+    paint = (base + share * (other - base)) * (value - 0.14 * torn)[..., None]
+    smoke, lime = _kiln_marks(random, x, off, skin, flame)
+    paint = paint + smoke[..., None] * (_SMOKE - paint)
+    paint = paint + lime[..., None] * (_LIME - paint)
+    return np.asarray(face), np.asarray(cover), np.asarray(drawn - 0.0004 * lime), np.asarray(paint)
+
+
+def _kiln_marks(
+    random: np.random.Generator, x: Array, off: Array, skin: Array, flame: Array
+) -> tuple[Array, Array]:
+    """Shares of smoke and of lime: bands of the supports, smoked edges, popped grains."""
+    smoke = np.zeros(off.shape)
+    ragged = x[None, :] + 0.0016 * skin + 0.003 * flame + 0.2 * off
+    # rods lie on three supports; on some the band has crept round to the front
+    for place in (0.16, 0.5, 0.84):
+        middle = place * LENGTH_M + random.normal(0, 0.02)
+        wide, strong = random.uniform(0.006, 0.014), max(0.0, random.normal(0.08, 0.24))
+        reach = rise(random.choice([-1.0, 1.0]) * off, -0.022, 0.020)
+        smoke += min(strong, 0.5) * reach * (1 - rise(np.abs(ragged - middle), wide, 2 * wide))
+    edge = random.choice([-1.0, 1.0]) * off
+    smoke += max(0.0, random.normal(0.08, 0.22)) * rise(edge + 0.006 * flame, 0.0, 0.026)
+    lime = np.zeros(off.shape)
+    for _ in range(random.poisson(2.0)):
+        at_x, at_y = random.uniform(0, LENGTH_M), random.uniform(-0.02, 0.02)
+        radius = random.uniform(0.0012, 0.0026)
+        away = np.hypot(x[None, :] - at_x, off - at_y) / radius
+        lime = np.maximum(lime, random.uniform(0.4, 0.9) * (1 - rise(away, 0.6, 1.5)))
+    speck = rise(skin, 2.7, 3.6)
+    return np.clip(smoke + 0.5 * speck, 0, 0.7), lime

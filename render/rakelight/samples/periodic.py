@@ -135,14 +135,16 @@ def block_mean(values: Array, factor: int) -> Array:
     return np.asarray(blocks.mean(axis=(1, 3)))
 
 
-def worn(heights: Array, step_m: float, arris_m: float = 0.003) -> Array:
+def worn(heights: Array, step_m: float, arris_m: float | tuple[float, float] = 0.003) -> Array:
     """Round the arrises of a repeating height field: a Gaussian of standard deviation `arris_m`.
+
+    Two of them: along v and along u.
 
     No stone, brick or board keeps a knife edge, and a mesh of 2.5 mm cannot carry one: a cliff one
     cell wide has vertices only at its lit edge and its dark foot, so split stone caught a third
     more light than passed its plane; with 3 mm of wear 3 %.
     """
-    out: Array = gaussian_filter(heights, arris_m / step_m, mode="wrap")
+    out: Array = gaussian_filter(heights, np.divide(arris_m, step_m), mode="wrap")
     return out
 
 

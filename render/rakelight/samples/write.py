@@ -72,7 +72,7 @@ RELIEFS = (
     Entry("rough-limestone", "Rough-hewn limestone", rough_limestone, 3e-5, 0.0, (100, 450)),
     Entry("fluted-plaster", "Fluted plaster", fluted_plaster, 4e-6, 0.02, (75, 300)),
     Entry(
-        "terracotta-baguettes", "Terracotta baguettes", terracotta_baguettes, 1e-5, 0.05, (100, 300)
+        "terracotta-baguettes", "Terracotta baguettes", terracotta_baguettes, 1e-5, 0.0, (100, 300)
     ),
     Entry("blasted-concrete", "Shot-blasted concrete", shot_blasted_concrete, 8e-6, 0.0, (40, 150)),
     Entry("wave-panel", "Routed wave panel", wave_panel, 3e-6, 0.2, (75, 400)),
