@@ -12,7 +12,7 @@ from rakelight.picture.detail import slopes_of
 from rakelight.picture.draw import draw
 from rakelight.picture.shade import shade
 from rakelight.scene.camera import Camera
-from rakelight.scene.lit import Lit
+from rakelight.scene.lit import EdgeLight, Lit
 from rakelight.scene.lit_line import LightGroup
 from rakelight.scene.quality import Quality
 from rakelight.scene.relief import Detail
@@ -106,3 +106,47 @@ def test_what_arrives_falls_on_the_mesh_as_its_illuminance(setback_m):
     lit_up = lx > 0.2 * lx.max()
     assert lit_up.mean() > 0.05
     assert falls[lit_up] == pytest.approx(lx[lit_up], rel=0.02)
+
+
+@pytest.mark.parametrize("far", [False, True])
+def test_a_shadows_edge_runs_where_its_points_say(far):
+    flat = replace(bumpy(0.05, 0.0), detail=ripples())
+    room = box(main_wall(flat))
+    lit = evenly_lit(room, 0.0)
+    rows, columns = flat.heights_m.shape
+    # light on the right of one column of cells, and the edge of the shadow in its right half
+    dark = 48
+    lx = np.where(np.arange(columns) > dark, 100.0, 20.0) * np.ones((rows, 1))
+    cells = np.full((rows - 1, columns - 1), -1, np.int32)
+    cells[:, dark] = np.arange(rows - 1)
+    half = np.arange(2 * rows - 1)
+    whole = half[::2]  # rows of vertices
+    # one point on each side between two cells, three in the middle of each cell's height
+    at = [(j, 2 * dark + 1) for j in whole] + [
+        (j, 2 * dark + i) for i in range(3) for j in half[1::2]
+    ]
+    n = rows - 1
+    below = np.arange(n)
+    around = np.stack([below, rows + below, rows + n + below, rows + 2 * n + below, below + 1], 1)
+    row, column = np.array(at, np.int32).T
+    points = np.where(column == 2 * dark + 2, 100.0, 20.0).astype(np.float32)
+    edges = EdgeLight(
+        cells, around.astype(np.int32), row, column, points[None],
+        np.zeros((1, 3, points.size), np.float32),
+    )  # fmt: skip
+    lit = replace(
+        lit,
+        direct_lx={**lit.direct_lx, "main": lx[None].astype(np.float32)},
+        toward_lx={"main": np.zeros((1, 3, rows, columns), np.float32)},
+        edges={"main": edges},
+    )
+    eye = np.array([2.425, DEPTH_M - (2.0 if far else 0.2), 1.4])
+    camera = Camera("near", eye, np.array([0.0, 1.0, 0.0]), UP, 36.0, 0.0, 300, 200)
+    view = draw(room, camera, 1)
+    found = shade(view, room, lit).luminance_cd_m2() / (0.5 / np.pi)
+    expected = np.interp(view.u_m / 0.05, [dark, dark + 0.5, dark + 1], [20, 20, 100])
+    here = view.ids == 0
+    assert (np.abs(view.u_m / 0.05 - dark - 0.5) < 0.5).sum() > 200
+    assert found[here] == pytest.approx(expected[here], rel=1e-3)
+    plain = shade(view, room, replace(lit, edges={})).luminance_cd_m2() / (0.5 / np.pi)
+    assert np.abs(plain - found)[here].max() > 30

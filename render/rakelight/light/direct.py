@@ -1,6 +1,7 @@
 """Direct light of the runs on every surface of a prepared room."""
 
-import itertools
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,19 +17,17 @@ from rakelight.light.past_faces import (
     soften_edges,
 )
 from rakelight.light.prepare import PARALLEL, Prepared, sides_of
+from rakelight.light.rows import RowPoints, rows_of
+from rakelight.light.shadow_edges import EdgePoints, edge_points, turned_rows
+from rakelight.light.strips import strips_by_row
 from rakelight.light.table import MARGIN, axial_table
-from rakelight.light.turned import Side, TurnedRelief, turn_field, turned_back
+from rakelight.light.turned import Side, TurnedRelief, lists_back, turn_field, turned_back
 from rakelight.light.visibility import Nearby, in_front, nearby
-from rakelight.scene.lit import Lit
+from rakelight.scene.lit import EdgeLight, Lit
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.surfaces import Surface
 
 Field = NDArray[np.float32]
-
-#: Strips across the opening, by distance over opening width (IES Lighting Handbook, line
-#: sources, from memory: one line is within 1 % only beyond about six widths; nearer ones
-#: checked against Lambert's polygon formula in the tests).
-STRIPS = ((6.0, 1), (2.5, 3), (0.0, 7))
 
 #: Lit lengths under this are summed one by one. [m]
 SHORT_M = 0.2
@@ -37,7 +36,18 @@ SHORT_M = 0.2
 FLAT_STRIDE = 16
 
 
-def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> Lit:
+class Pass(NamedTuple):
+    """A run of a group whose light on a turned relief was found row by row."""
+
+    group: int
+    side: Side
+    turned: TurnedRelief
+    line: LitLine
+
+
+def direct(
+    prepared: Prepared, groups: tuple[LightGroup, ...] | None = None, *, pictures: bool = True
+) -> Lit:
     """Illuminance of every surface by the runs alone, and by the stated other light.
 
     Parameters
@@ -46,6 +56,8 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
         The room and what depends on it alone.
     groups : tuple of LightGroup, optional
         The runs; the room's own unless given.
+    pictures : bool
+        Whether any will be made of it: the light on shadows' edges is for them alone.
 
     Returns
     -------
@@ -66,6 +78,7 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
     flat_lx: dict[str, Field] = {}
     other_lx: dict[str, Field] = {}
     toward_lx: dict[str, Field] = {}
+    edges: dict[str, EdgeLight] = {}
     for surface in room.surfaces:
         shape = (len(groups), surface.grid.rows, surface.grid.columns)
         light = np.zeros(shape, np.float32)
@@ -74,6 +87,8 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
         flat = None if relief is None else np.zeros(shape, np.float32)
         if surface.relief is not None and surface.relief.detail is not None:
             toward_lx[surface.name] = np.zeros((shape[0], 3, *shape[1:]), np.float32)
+        passes: list[Pass] = []
+        hidden, others = np.zeros(shape[1:], np.bool_), None
         for g, group in enumerate(groups):
             for whole in group.lines:
                 line = in_front(surface, whole)
@@ -95,8 +110,15 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
                         toward = np.zeros(turned.normals.shape, np.float32)
                     part = relief_light(surface, turned, side, line, shade, near, steps, toward)
                     turn_field(light[g], side)[...] += part
-                    if toward is not None:
-                        toward_lx[surface.name][g] += turned_back(toward, side)
+                    if toward is None:
+                        continue
+                    toward_lx[surface.name][g] += turned_back(toward, side)
+                    if serves_rows(turned, line) and not is_short(line):
+                        passes.append(Pass(g, side, turned, line))
+                        hidden |= shade.shaded if near is None else shade.shaded | near.mask
+                    else:
+                        others = np.zeros(shape, np.float32) if others is None else others
+                        turn_field(others[g], side)[...] += part
                 flat[g] += shaded_plane_light(surface, line, shade, near, steps, FLAT_STRIDE)
         if relief is None or flat is None:
             other_lx[surface.name] = np.full(shape[1:], surface.other_light_lx, np.float32)
@@ -104,6 +126,14 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
             flat_lx[surface.name] = flat
             other_lx[surface.name] = relief.openness * np.float32(surface.other_light_lx)
         direct_lx[surface.name] = light
+        if passes and pictures and surface.relief is not None:
+            step = max(surface.grid.step_u_m, surface.grid.step_v_m)
+            heights = surface.relief.heights_m
+            points = edge_points(toward_lx[surface.name], hidden, heights, step)
+            if points is not None:
+                edges[surface.name] = edge_light(
+                    points, surface.relief.highest_m, passes, len(groups), others, steps
+                )
     return Lit(
         direct_lx=direct_lx,
         flat_lx=flat_lx,
@@ -112,7 +142,31 @@ def direct(prepared: Prepared, groups: tuple[LightGroup, ...] | None = None) -> 
         output=np.array([group.output for group in groups], np.float64),
         white_rgb=np.array([group.white_rgb for group in groups], np.float64).reshape(-1, 3),
         toward_lx=toward_lx,
+        edges=edges,
     )
+
+
+def edge_light(
+    points: EdgePoints,
+    highest_m: float,
+    passes: Sequence[Pass],
+    groups: int,
+    others: Field | None,
+    steps: int,
+) -> EdgeLight:
+    """Light the points on shadows' edges; `others`, by group, is all but the passes' light."""
+    direct_lx = np.zeros((groups, points.rows.size), np.float32)
+    if others is not None:
+        direct_lx = points.halfway(others)
+    toward_lx = np.zeros((groups, 3, points.rows.size), np.float32)
+    for group, side, turned, line in passes:
+        for number, rows in turned_rows(points, turned, side):
+            out = np.zeros(rows.heights_m.size, np.float32)
+            toward = np.zeros((3, out.size), np.float32)
+            add_row_light(rows, highest_m, line, steps, out, toward)
+            direct_lx[group, number] += out
+            toward_lx[group][:, number] += lists_back(toward, side)
+    return points.lit(direct_lx, toward_lx)
 
 
 def is_short(line: LitLine) -> bool:
@@ -261,48 +315,6 @@ def plane_light(surface: Surface, line: LitLine, steps: int, stride: int = 1) ->
     return out
 
 
-def strips_by_row(
-    line_vn: NDArray[np.float64],
-    across_vn: NDArray[np.float64],
-    width_m: float,
-    rows_v: NDArray[np.float64],
-    highest_m: float,
-) -> list[tuple[slice, NDArray[np.float32]]]:
-    """Rows that are served by one number of strips, with the strips' places.
-
-    Parameters
-    ----------
-    line_vn, across_vn : ndarray of float64, shape (2,)
-        Centre of the opening and its direction, as (v, n). [m], unit
-    width_m : float
-        Of the opening. [m]
-    rows_v : ndarray of float64, shape (rows,)
-        v of the rows. [m]
-    highest_m : float
-        Highest point of the relief. [m]
-
-    Returns
-    -------
-    list of (slice, ndarray of float32, shape (strips, 6))
-        Rows, and for each strip v, n of its middle and of its two edges. [m]
-    """
-    distance = np.hypot(line_vn[0] - rows_v, line_vn[1] - highest_m)
-    wanted = np.full(rows_v.size, STRIPS[-1][1])
-    for widths, count in reversed(STRIPS):
-        wanted[distance >= widths * width_m] = count
-    edges = np.flatnonzero(np.diff(wanted)) + 1
-    bounds = [0, *edges.tolist(), rows_v.size]
-    blocks = []
-    for start, stop in itertools.pairwise(bounds):
-        count = int(wanted[start])
-        cut = (np.arange(count + 1) / count - 0.5) * width_m
-        edge = line_vn + cut[:, None] * across_vn
-        middle = (edge[1:] + edge[:-1]) / 2
-        strips = np.concatenate([middle, edge[:-1], edge[1:]], axis=1).astype(np.float32)
-        blocks.append((slice(start, stop), strips))
-    return blocks
-
-
 def add_relief_light(
     turned: TurnedRelief,
     highest_m: float,
@@ -334,8 +346,20 @@ def add_relief_light(
         If the near edge of the opening does not clear the highest point: the horizons are
         exact only for sources in front of it.
     """
-    frame = turned.frame
-    origin = frame.from_room(line.origin_m) + np.array([0.0, turned.tie_m, 0.0])
+    flat, flat_toward = out.view(), np.zeros((3, 0), np.float32)
+    flat.shape = (-1,)  # never a copy
+    if toward is not None:
+        flat_toward = toward.view()
+        flat_toward.shape = (3, -1)
+    add_row_light(rows_of(turned), highest_m, line, steps, flat, flat_toward)
+
+
+def add_row_light(
+    points: RowPoints, highest_m: float, line: LitLine, steps: int, out: Field, toward: Field
+) -> None:
+    """`add_relief_light` on points in rows; out (points,), toward (3, points) or (3, 0)."""
+    frame = points.frame
+    origin = frame.from_room(line.origin_m) + np.array([0.0, points.tie_m, 0.0])
     across = frame.direction_from_room(line.across)[1:]
     nadir = frame.direction_from_room(line.nadir)[1:]
     near_edge = origin[2] - abs(across[1]) * line.opening_width_m / 2
@@ -347,19 +371,17 @@ def add_relief_light(
     sign = 1.0 if frame.direction_from_room(line.axis)[0] > 0 else -1.0
     lit = np.sort(origin[0] + sign * line.lit_m, axis=1)[:: int(sign)]
     table = axial_table(line, line.axis * sign)
-    rows = turned.heights_m.shape[0]
-    rows_v = np.linspace(0.0, (rows - 1) * turned.step_v_m, rows)
-    if toward is None:
-        toward = np.zeros((3, 0, 0), np.float32)
     for served, strips in strips_by_row(
-        origin[1:], across, line.opening_width_m, rows_v, highest_m
+        origin[1:], across, line.opening_width_m, points.rows_v, highest_m
     ):
         relief_line(
-            turned.heights_m,
-            turned.normals,
-            rows_v.astype(np.float32),
-            np.float32(turned.step_u_m),
-            turned.horizons,
+            points.heights_m,
+            points.normals,
+            points.places_u,
+            points.horizons,
+            points.begins,
+            points.rows_v.astype(np.float32),
+            np.float32(points.width_m),
             np.int32(served.start),
             np.int32(served.stop),
             strips,

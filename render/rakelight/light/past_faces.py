@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 Field = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
-#: Distances over opening width within which 3 and 7 lines are seen (see `direct.STRIPS`).
+#: Distances over opening width within which 3 and 7 lines are seen (see `strips.STRIPS`).
 NEAR_WIDTHS = (6.0, 2.5)
 #: Neighbours of a vertex, and the share of the greater light by which a shadow's edge differs.
 BESIDE = ((0, 1), (2, 1), (1, 0), (1, 2))

@@ -53,6 +53,18 @@ def turned_back(vectors: NDArray[np.float32], side: Side) -> NDArray[np.float32]
     return turn_vectors(vectors, back.get(side, side))
 
 
+def lists_back(vectors: NDArray[np.float32], side: Side) -> NDArray[np.float32]:
+    """Vectors of the turned wall's (u', v', n), shape (3, points), as the wall's own (u, v, n)."""
+    u, v, n = vectors
+    if side == "down":
+        u, v = -u, -v
+    elif side == "right":
+        u, v = v, -u
+    elif side == "left":
+        u, v = -v, u
+    return np.stack([u, v, n])
+
+
 def turn_frame(frame: Frame, side: Side, width_m: float, height_m: float) -> Frame:
     """Frame of the turned wall; its origin is the lower left corner seen with `side` on top."""
     corner = {"up": (0.0, 0.0), "down": (width_m, height_m), "right": (0.0, height_m)}

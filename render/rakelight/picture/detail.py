@@ -3,7 +3,8 @@
 Shadows are found on the mesh. A graze's facets are finer: a slope that turns by a degree within
 a mesh step takes or loses a third of the light that comes along the wall at three. So the mesh
 carries what arrives, as a vector between its vertices, and each sample of a picture takes the slope
-that it falls on from the image.
+that it falls on from the image. Where a shadow's edge runs through a cell, it takes what arrives
+from the points between its vertices too (`Lit.edges`).
 """
 
 from collections.abc import Mapping
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from rakelight.build.wall import resample
 from rakelight.light.normals import vertex_normals
+from rakelight.light.shadow_edges import halfway_to
 from rakelight.picture.kernels.detail import sharpen
 from rakelight.scene.lit import Lit
 from rakelight.scene.relief import Detail, Relief
@@ -30,16 +32,23 @@ class Fine:
 
     Parameters
     ----------
-    vertices : ndarray of float32, shape (rows, columns, 5)
-        Of the relief's grid: illuminance; the part of it that has no one direction; where the
-        rest comes from, as in `Lit.toward_lx`, with the groups' outputs. [lx]
+    points : ndarray of float32, shape (rows x columns + edge points, 5)
+        The relief's vertices, row by row, then the points on shadows' edges: illuminance; the
+        part of it that has no one direction; where the rest comes from, as in `Lit.toward_lx`,
+        with the groups' outputs. [lx]
+    cells : ndarray of int32, shape (rows - 1, columns - 1)
+        Number of each cell on a shadow's edge; -1 for the others.
+    around : ndarray of int32, shape (cells, 5)
+        Which of the points lie around them, as in `EdgeLight`.
     slopes : ndarray of float32, shape (texel rows, texel columns, 2)
         Rise over run along u and v in the middles of the image's texels.
     source : Detail
         How the image lies on the wall.
     """
 
-    vertices: Floats
+    points: Floats
+    cells: NDArray[np.int32]
+    around: NDArray[np.int32]
     slopes: Floats
     source: Detail
 
@@ -65,9 +74,15 @@ def details(room: Room, lit: Lit) -> Mapping[str, Fine]:
         relief, toward = surface.relief, lit.toward_lx.get(surface.name)
         if relief is None or relief.detail is None or toward is None:
             continue
-        vertices = _vertices(relief, lit, surface.name, toward)
+        points = _points(relief, lit, surface.name, toward)
+        cells = np.full((relief.grid.rows - 1, relief.grid.columns - 1), -1, np.int32)
+        around = np.empty((0, 5), np.int32)
+        edges = lit.edges.get(surface.name)
+        if edges is not None:
+            cells, around = edges.cells, edges.around + np.int32(relief.heights_m.size)
         step = max(relief.grid.step_u_m, relief.grid.step_v_m)
-        out[surface.name] = Fine(vertices, slopes_of(relief.detail, _FINEST * step), relief.detail)
+        slopes = slopes_of(relief.detail, _FINEST * step)
+        out[surface.name] = Fine(points, cells, around, slopes, relief.detail)
     return out
 
 
@@ -125,7 +140,9 @@ def refine(
     corner = (*source.offset_uv_m, 1 / source.width_m, 1 / source.height_m)
     sharpen(
         *place,
-        fine.vertices,
+        fine.points,
+        fine.cells,
+        fine.around,
         1 / surface.grid.step_u_m,
         1 / surface.grid.step_v_m,
         fine.slopes,
@@ -136,12 +153,29 @@ def refine(
     )
 
 
-def _vertices(relief: Relief, lit: Lit, name: str, toward: Floats) -> Floats:
+def _points(relief: Relief, lit: Lit, name: str, toward: Floats) -> Floats:
     """Illuminance, the part of it without direction, and the vector of the rest, side by side."""
-    out = np.empty((*relief.heights_m.shape, 5), np.float32)
+    rows, columns = relief.heights_m.shape
+    edges = lit.edges.get(name)
+    between = 0 if edges is None else edges.rows.size
+    points = np.empty((rows * columns + between, 5), np.float32)
     normals = vertex_normals(relief.heights_m, relief.grid.step_u_m, relief.grid.step_v_m)
-    output = lit.output.astype(np.float32)
     total = lit.total_lx(name)
+    if edges is not None:
+        at = (edges.rows, edges.columns)
+        lx = halfway_to((total - lit.runs_lx(name))[None], *at)[0]
+        lx += np.tensordot(lit.output.astype(np.float32), edges.direct_lx, axes=1)
+        facing = halfway_to(normals, *at)
+        facing /= np.sqrt(np.einsum("kn,kn->n", facing, facing))
+        _fill(points[rows * columns :], lit, lx, edges.toward_lx, facing)
+    out = points[: rows * columns].reshape(rows, columns, 5)
+    _fill(out, lit, total, toward, normals)
+    return points
+
+
+def _fill(out: Floats, lit: Lit, total: Floats, toward: Floats, normals: Floats) -> None:
+    """Write a row of `Fine.points` for each place; `normals` is used up."""
+    output = lit.output.astype(np.float32)
     directed = np.zeros(total.shape, np.float32)
     for k in range(3):
         part = np.tensordot(output, toward[:, k], axes=1)
@@ -149,4 +183,3 @@ def _vertices(relief: Relief, lit: Lit, name: str, toward: Floats) -> Floats:
         directed += np.multiply(part, normals[k], out=normals[k])
     out[..., 0] = total
     out[..., 1] = total - np.maximum(directed, 0.0)
-    return out

@@ -10,6 +10,33 @@ from rakelight.scene.white import LUMINANCE_WEIGHTS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class EdgeLight:
+    """Direct light between a relief's vertices, in the cells where shadows' edges run.
+
+    Parameters
+    ----------
+    cells : ndarray of int32, shape (rows - 1, columns - 1)
+        Number of each such cell; -1 for the others.
+    around : ndarray of int32, shape (cells, 5)
+        Numbers of the points in the middle of each cell's lower side, its left one, itself,
+        its right side and its upper one.
+    rows, columns : ndarray of int32, shape (points,)
+        Place of each point, in half steps of the relief's grid.
+    direct_lx : ndarray of float32, shape (groups, points)
+        As `Lit.direct_lx`; their normals lie halfway between the vertices'. [lx]
+    toward_lx : ndarray of float32, shape (groups, 3, points)
+        As `Lit.toward_lx`. [lx]
+    """
+
+    cells: NDArray[np.int32]
+    around: NDArray[np.int32]
+    rows: NDArray[np.int32]
+    columns: NDArray[np.int32]
+    direct_lx: NDArray[np.float32]
+    toward_lx: NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Lit:
     """Illuminance by surface; dim, maintenance and colour stay multiplications.
 
@@ -36,6 +63,8 @@ class Lit:
         Each group's direct light at full output as it arrives across its own direction, times
         that direction as (u, v, n): its product with a normal is what a plane there receives.
         For reliefs with detail finer than their mesh, as far as it is known; else 0. [lx]
+    edges : mapping of str to EdgeLight
+        What pictures draw in the cells of the same reliefs where shadows' edges run.
     """
 
     direct_lx: Mapping[str, NDArray[np.float32]]
@@ -46,6 +75,7 @@ class Lit:
     white_rgb: NDArray[np.float64]
     flat_bounced_lx: Mapping[str, NDArray[np.float32]] = field(default_factory=dict)
     toward_lx: Mapping[str, NDArray[np.float32]] = field(default_factory=dict)
+    edges: Mapping[str, EdgeLight] = field(default_factory=dict)
 
     def total_lx(self, surface: str) -> NDArray[np.float32]:
         """All light on a surface's vertices, shape (rows, columns). [lx]"""

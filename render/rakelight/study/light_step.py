@@ -106,10 +106,10 @@ def light_step(
     elif scene.quality.bounce and kept.bounced is None and own_threads() > 1:
         with ThreadPoolExecutor(1) as pool:  # neither fills the cores
             found = pool.submit(prepare_bounce, prepared)
-            runs = direct(prepared)
+            runs = direct(prepared, pictures=False)
             bounced = found.result()
     else:
-        runs = direct(prepared)
+        runs = direct(prepared, pictures=False)
     lit = runs
     if scene.quality.bounce:
         progress("light from surface to surface")

@@ -40,23 +40,35 @@ def diamond(p, q):
 
 
 @quick
-def lit_share(lit, x_low, x_high, step_u, share):
-    """Share of the step [u + x_low, u + x_high] on lit length, by column; columns touched."""
-    columns = share.size
-    for c in range(columns):
+def first_at(places, wanted):
+    """Number of the first of some increasing places that is not below the one wanted."""
+    low, high = 0, places.size
+    while low < high:
+        middle = (low + high) // 2
+        if places[middle] < wanted:
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+@quick
+def lit_share(lit, x_low, x_high, places, share):
+    """Share of the step [u + x_low, u + x_high] on lit length, by place; the places touched."""
+    count = share.size
+    for c in range(count):
         share[c] = F0
     per_step = F1 / (x_high - x_low)
-    first, last = columns, -1
+    first, last = count, -1
     for s in range(lit.shape[0]):
         a = lit[s, 0]
         b = lit[s, 1]
-        low = max(0, math.floor((a - x_high) / step_u))
-        high = min(columns - 1, math.ceil((b - x_low) / step_u))
+        low = first_at(places, a - x_high)
+        high = first_at(places, b - x_low) - 1
         first = min(first, low)
         last = max(last, high)
         for c in range(low, high + 1):
-            u = np.float32(c) * step_u
-            overlap = min(u + x_high, b) - max(u + x_low, a)
+            overlap = min(places[c] + x_high, b) - max(places[c] + x_low, a)
             share[c] += max(overlap, F0) * per_step
     return first, last
 
@@ -175,35 +187,40 @@ def fit(candela, lean, first, found):
 
 @partial(kernel, error_model="numpy")
 def relief_line(
-    heights, normals, rows_v, step_u, horizons, start, stop, strips, lit, table, margin, aim,
-    steps, toward, out,
+    heights, normals, places_u, horizons, begins, rows_v, width, start, stop, strips, lit, table,
+    margin, aim, steps, toward, out,
 ):  # fmt: skip
-    """Add one run's illuminance to the vertices of a relief that lie below it.
+    """Add one run's illuminance to the points of a relief that lie below it.
 
-    heights (R, C) float32 [m]; normals (3, R, C) float32 unit (u, v, n); rows_v (R,) float32
-    [m]; step_u float32 [m]; horizons (K, R, C) float32 tangents at azimuths
-    -90 + (k + 1/2) 180 / K degrees from +v toward +u, or (0, 0, 0) for an unshadowed wall;
+    The points lie in rows along the run, (N,) in all: row r holds begins[r] to begins[r + 1] - 1
+    (int64, (R + 1,)), in the order of their places_u (N,) float32 [m], 0 to `width` float32 [m].
+    heights (N,) float32 [m]; normals (3, N) float32 unit (u, v, n); rows_v (R,) float32
+    [m]; horizons (K, N) float32 tangents at azimuths
+    -90 + (k + 1/2) 180 / K degrees from +v toward +u, or (0, 0) for an unshadowed wall;
     start, stop int32: the rows served; strips (S, 6) float32: v, n of each strip's middle and
     of its two edges across the opening [m]; lit (L, 2) float32 [m] along u; table (P, F)
     float32 [cd/m of the whole opening] over sin(psi) from -1 to 1 along +u and over the diamond
     angle, -2 at column `margin` (int32); aim (2, 2) float32: the run's nadir and across vectors
-    as (v, n); steps int32 over psi from -90 to 90 degrees; toward (3, R, C) float32 [lx]: what
-    arrives across its own direction, times that direction as (u, v, n), is added too, (3, 0, 0)
-    where nobody asks; out (R, C) float32 [lx].
+    as (v, n); steps int32 over psi from -90 to 90 degrees; toward (3, N) float32 [lx]: what
+    arrives across its own direction, times that direction as (u, v, n), is added too, (3, 0)
+    where nobody asks; out (N,) float32 [lx].
     """
-    columns = heights.shape[1]
     azimuths = horizons.shape[0]
     shadowed = azimuths > 0
     wanted = toward.shape[1] > 0
     along = table.shape[0]
     psi_cells = np.float32(along - 1) * np.float32(0.5)
     phi_cells = np.float32((table.shape[1] - 1 - 2 * margin) / 4)
-    width = np.float32(columns - 1) * step_u
     lit_low = lit[0, 0]
     lit_high = lit[lit.shape[0] - 1, 1]
     each = F1 / np.float32(strips.shape[0])
     for i in numba.prange(stop - start):
         r = start + np.int32(i)
+        begin_row = begins[r]
+        end_row = begins[r + 1]
+        columns = end_row - begin_row
+        if columns == 0:
+            continue
         share = np.empty(columns, np.float32)
         seen = np.ones(columns, np.float32)
         phi = np.empty(columns + NODES.size, np.float32)
@@ -217,8 +234,9 @@ def relief_line(
         along_u = np.empty(columns, np.float32)
         t = np.empty(columns, np.float32)
         curve = np.empty(6, np.float32)
-        total = out[r]
-        h = heights[r]
+        total = out[begin_row:end_row]
+        h = heights[begin_row:end_row]
+        places = places_u[begin_row:end_row]
         lowest = h[0]
         highest = h[0]
         for c in range(columns):
@@ -228,7 +246,9 @@ def relief_line(
         reach = np.float32(0.5) * (highest - lowest) + TINY
         for c in range(columns):
             t[c] = (h[c] - middle) / reach
-        n_u = normals[0, r]
+        n_u = normals[0, begin_row:end_row]
+        n_v = normals[1, begin_row:end_row]
+        n_n = normals[2, begin_row:end_row]
         for s in range(strips.shape[0]):
             d_v = strips[s, 0] - rows_v[r]
             if d_v <= 0.0:
@@ -252,9 +272,9 @@ def relief_line(
                 low = min(low, phi[c])
                 high = max(high, phi[c])
                 depth2[c] = d_n * d_n
-                ahead[c] = normals[1, r, c] * d_v + normals[2, r, c] * d_n
+                ahead[c] = n_v[c] * d_v + n_n[c] * d_n
                 # what the strip's second edge adds to the facing over its first
-                tip[c] = normals[1, r, c] * (b_v - a_v) + normals[2, r, c] * (n_b - n_a)
+                tip[c] = n_v[c] * (b_v - a_v) + n_n[c] * (n_b - n_a)
             # the part of the table that this row looks at, averaged over the strip's width
             first_phi = math.floor(low)
             count_phi = math.floor(high) + 2 - first_phi
@@ -296,7 +316,7 @@ def relief_line(
                 x_low = np.float32(rho * math.tan(psi - 0.5 * d_psi))
                 x_high = np.float32(rho * math.tan(psi + 0.5 * d_psi))
                 d_x = np.float32(rho * d_psi / math.cos(psi) ** 2) * each
-                first, last = lit_share(lit, x_low, x_high, step_u, share)
+                first, last = lit_share(lit, x_low, x_high, places, share)
                 plan2 = x * x + d_v * d_v
                 if shadowed:
                     at = (math.atan2(x, d_v) / math.pi + 0.5) * azimuths - 0.5
@@ -305,8 +325,8 @@ def relief_line(
                     mix = np.float32(min(max(at - k_low, 0.0), 1.0))
                     plan_a = np.float32(math.sqrt(x * x + a_v * a_v))
                     plan_b = np.float32(math.sqrt(x * x + b_v * b_v))
-                    one = horizons[k_low, r]
-                    two = horizons[k_high, r]
+                    one = horizons[k_low, begin_row:end_row]
+                    two = horizons[k_high, begin_row:end_row]
                     clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen)
                 # the nodes first; where a quadratic does not meet them all, the columns
                 for attempt in range(2):
@@ -343,6 +363,6 @@ def relief_line(
                     along_u[c] += sent * weight * x
             if wanted:
                 for c in range(columns):
-                    toward[0, r, c] += along_u[c]
-                    toward[1, r, c] += across[c] * d_v
-                    toward[2, r, c] += across[c] * (s_n - h[c])
+                    toward[0, begin_row + c] += along_u[c]
+                    toward[1, begin_row + c] += across[c] * d_v
+                    toward[2, begin_row + c] += across[c] * (s_n - h[c])

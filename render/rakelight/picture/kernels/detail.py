@@ -35,7 +35,9 @@ def sharpen(
     v,  # float32, m
     first,  # first row of the band
     owner,
-    vertices,  # float32 (grid rows, grid columns, 5): lx, what is not `toward`, toward (u, v, n)
+    points,  # float32 (vertices + points on edges, 5): lx, what is not `toward`, toward (u, v, n)
+    cells,  # int32 (grid rows - 1, grid columns - 1): cells on shadows' edges, else -1
+    around,  # int32 (edge cells, 5): points below, left, within, right, above
     per_u,  # 1 / step along u
     per_v,
     slopes,  # float32 (rows, columns, 2): the image's slopes along u and v
@@ -46,11 +48,13 @@ def sharpen(
 ):
     """Give each sample the light that falls on the image's own slope there.
 
-    What arrives is bilinear between the vertices, as a vector; the slope that it falls on is
-    the image's. Samples wider than the image's texels keep what the mesh says.
+    What arrives is bilinear between the vertices, as a vector, and on shadows' edges between
+    the points too; the slope that it falls on is the image's. Samples wider than the image's
+    texels keep the mesh's slopes.
     """
     rows, columns = out.shape[0], out.shape[1]
     high, wide = slopes.shape[0], slopes.shape[1]
+    high_cells, wide_cells = cells.shape
     zero = np.float32(0.0)
     one = np.float32(1.0)
     two = np.float32(2.0)
@@ -63,32 +67,75 @@ def sharpen(
             r = first + row
             if ids[r, column] != owner:
                 continue
-            i, f = _corner(u[r, column] * per_u, vertices.shape[1])
-            j, g = _corner(v[r, column] * per_v, vertices.shape[0])
+            i, f = _corner(u[r, column] * per_u, wide_cells + 1)
+            j, g = _corner(v[r, column] * per_v, high_cells + 1)
+            p = j * (wide_cells + 1) + i
+            q = p + 1
+            e = p + wide_cells + 1
+            h = e + 1
             a = (one - f) * (one - g)
             b = f * (one - g)
             c = (one - f) * g
             d = f * g
-            low = vertices[j]
-            up = vertices[j + 1]
-            lx = a * low[i, 0] + b * low[i + 1, 0] + c * up[i, 0] + d * up[i + 1, 0]
+            # what the sample was shaded with
+            lx = a * points[p, 0] + b * points[q, 0] + c * points[e, 0] + d * points[h, 0]
             if lx <= zero:
                 continue
-            rest = a * low[i, 1] + b * low[i + 1, 1] + c * up[i, 1] + d * up[i + 1, 1]
-            to_u = a * low[i, 2] + b * low[i + 1, 2] + c * up[i, 2] + d * up[i + 1, 2]
-            to_v = a * low[i, 3] + b * low[i + 1, 3] + c * up[i, 3] + d * up[i + 1, 3]
-            to_n = a * low[i, 4] + b * low[i + 1, 4] + c * up[i, 4] + d * up[i + 1, 4]
-            if lx - rest < least * lx and to_u * to_u + to_v * to_v + to_n * to_n < dark * lx * lx:
-                continue  # in shadow
+            here = lx
+            cell = cells[j, i]
+            if cell >= 0:
+                # the quarter of the cell that the sample lies in
+                f *= two
+                g *= two
+                if g < one:
+                    e = around[cell, 1]
+                    h = around[cell, 2]
+                    if f < one:
+                        q = around[cell, 0]
+                    else:
+                        p = around[cell, 0]
+                        e = h
+                        h = around[cell, 3]
+                else:
+                    g -= one
+                    p = around[cell, 1]
+                    q = around[cell, 2]
+                    if f < one:
+                        h = around[cell, 4]
+                    else:
+                        p = q
+                        q = around[cell, 3]
+                        e = around[cell, 4]
+                if f >= one:
+                    f -= one
+                a = (one - f) * (one - g)
+                b = f * (one - g)
+                c = (one - f) * g
+                d = f * g
+                here = a * points[p, 0] + b * points[q, 0] + c * points[e, 0] + d * points[h, 0]
+            rest = a * points[p, 1] + b * points[q, 1] + c * points[e, 1] + d * points[h, 1]
+            to_u = a * points[p, 2] + b * points[q, 2] + c * points[e, 2] + d * points[h, 2]
+            to_v = a * points[p, 3] + b * points[q, 3] + c * points[e, 3] + d * points[h, 3]
+            to_n = a * points[p, 4] + b * points[q, 4] + c * points[e, 4] + d * points[h, 4]
+            keep = one
+            arrives2 = to_u * to_u + to_v * to_v + to_n * to_n
+            if here - rest < least * lx and arrives2 < dark * lx * lx:
+                if cell < 0:
+                    continue  # in shadow
+                keep = zero
             across2 = max(
                 _width2(ids, u, v, r, column, 0, 1, owner),
                 _width2(ids, u, v, r, column, 1, 0, owner),
             )
-            keep = one
             if across2 > texel2:
-                keep = two - np.float32(math.sqrt(across2)) * per_texel
-                if keep <= zero:
-                    continue
+                keep = min(keep, two - np.float32(math.sqrt(across2)) * per_texel)
+            if keep <= zero:
+                if cell >= 0:
+                    factor = here / lx
+                    out[row, column, 0] *= factor
+                    out[row, column, 1] *= factor
+                    out[row, column, 2] *= factor
+                continue
             s = (u[r, column] - place[0]) * place[2]
             t = (v[r, column] - place[1]) * place[3]
             turn_u = one
@@ -122,7 +169,7 @@ def sharpen(
             falls = (to_n - slope_u * to_u - slope_v * to_v) * steep
             falls = rest + (falls if falls > zero else zero)
             falls = falls if falls > zero else zero
-            factor = one + keep * (falls / lx - one)
+            factor = (here + keep * (falls - here)) / lx
             out[row, column, 0] *= factor
             out[row, column, 1] *= factor
             out[row, column, 2] *= factor
