@@ -21,19 +21,20 @@ _JOINT_M = 0.010
 _FINER = 2
 _COLOURS = np.array(
     [
-        [0.240, 0.128, 0.082],
-        [0.285, 0.165, 0.105],
-        [0.195, 0.105, 0.076],
-        [0.345, 0.215, 0.140],
-        [0.140, 0.090, 0.076],
+        [0.250, 0.116, 0.064],  # linear Rec.709 reflectances: red
+        [0.285, 0.148, 0.083],  # orange
+        [0.190, 0.088, 0.056],  # deep red
+        [0.335, 0.205, 0.125],  # buff
+        [0.215, 0.118, 0.080],  # brown
+        [0.125, 0.080, 0.066],  # overfired
     ]
 )
-_OFTEN = np.array([0.36, 0.26, 0.18, 0.10, 0.10])
+_OFTEN = np.array([0.34, 0.22, 0.18, 0.09, 0.10, 0.07])
 _MORTAR = np.array([0.340, 0.315, 0.275])
 
 
 def running_brick(
-    seed: int = 9, *, width_m: float = 2.7, height_m: float = 1.5, step_m: float = 0.0015
+    seed: int = 9, *, width_m: float = 3.6, height_m: float = 1.8, step_m: float = 0.002
 ) -> Sample:
     """Draw one repeat of running-bond brick.
 
@@ -63,18 +64,21 @@ def running_brick(
     step = step_m / _FINER
     shape = shape_of(width_m, height_m, step)
     random = np.random.default_rng([seed, 1])
-    sand = field(random, shape, step, longest_m=0.008, shortest_m=0.0018, fall=0.6)
-    crease = field(random, shape, step, longest_m=0.05, shortest_m=0.008, fall=1.7, stretch=2.5)
-    wander = field(random, shape, step, longest_m=0.12, shortest_m=0.010, fall=2.0)
+    sand = field(random, shape, step, longest_m=0.008, shortest_m=0.0022, fall=0.5)
+    crease = field(random, shape, step, longest_m=0.07, shortest_m=0.006, fall=1.5, stretch=5.0)
+    wander = field(random, shape, step, longest_m=0.16, shortest_m=0.008, fall=1.9)
     heights = 0.0032 + 0.00045 * wander + 0.0002 * crease
+    rough = 0.00009 * sand
     colour = _MORTAR * (1 + 0.11 * sand + 0.05 * wander)[..., None]
     for number in range(round(across) * round(courses)):
         brick = np.random.default_rng([seed, 2, number])
         course, place = divmod(number, round(across))
         left = (place + 0.5 * (course % 2)) * MODULE_M[0]
-        _lay(brick, (left, course * MODULE_M[1]), step, (sand, crease, wander), heights, colour)
+        corner = (left, course * MODULE_M[1])
+        _lay(brick, corner, step, (sand, crease, wander), heights, rough, colour)
+    whole = worn(block_mean(heights, _FINER), step_m, 0.0028) + block_mean(rough, _FINER)
     return Sample(
-        heights_m=worn(block_mean(np.clip(heights, 0.0, DEPTH_M), _FINER)[::-1], step_m),
+        heights_m=np.clip(whole, 0.0, DEPTH_M)[::-1],
         reflectance_rgb=block_mean(np.clip(colour, 0.02, 0.85), _FINER)[::-1],
         width_m=width_m,
         height_m=height_m,
@@ -88,9 +92,13 @@ def _lay(
     step: float,
     fields: tuple[Array, Array, Array],
     heights: Array,
+    rough: Array,
     colour: Array,
 ) -> None:
-    """Lay one brick into `heights` and `colour`, in place."""
+    """Lay one brick into `heights`, `rough` and `colour`, in place.
+
+    `rough` is what no wear rounds: sand, drag lines, grains that the wire tore out.
+    """
     rows, columns = round(MODULE_M[1] / step), round(MODULE_M[0] / step)
     row, column = round(corner_m[1] / step), round(corner_m[0] / step)
     x = ((np.arange(columns) + 0.5) * step)[None, :]
@@ -117,15 +125,26 @@ def _lay(
 
     face = 0.0112 + np.clip(random.normal(0, 0.00075), -0.0016, 0.0016)
     face = face + random.normal(0, 0.004) * (x - mid_x) + random.normal(0, 0.009) * (y - mid_y)
-    face = face - 0.0009 * np.clip(crease - 1.5, 0, None) + 0.00030 * wander
+    # sand-faced bricks are creased where the clay was thrown; the others were cut by a wire
+    folded = float(random.beta(0.7, 0.9))
+    face = face - 0.0007 * folded * np.clip(crease - 1.0, 0, 1.6)
+    face = face + (0.00014 + 0.00016 * folded) * wander
+    # a corner is knocked off here and there
+    knocked = np.hypot(x - random.choice([0.0, MODULE_M[0]]), y - random.choice([0.0, MODULE_M[1]]))
+    chip = max(0.0, random.normal(-0.002, 0.016)) * (1 + 0.15 * wander)
+    face = face - 0.5 * np.clip(chip - knocked, 0, 0.009)
     face = face - 0.0021 * (1 - rise(edge, 0.0, 0.0055)) ** 2
     inside = rise(edge, -0.6 * step, 0.9 * step)
     cells = cells_from(heights.shape, row, column, rows, columns)
     heights[cells] += inside * (face - heights[cells])
-    base = one_of(random, _COLOURS, _OFTEN) * np.exp(random.normal(0, 0.08))
+    torn = random.gamma(2.0, 0.00003) * rise(sand, 1.2, 3.0)
+    drag = 0.00005 * (1 - folded) * crease
+    grit = random.uniform(0.00003, 0.00009) * sand
+    rough[cells] += inside * (grit + drag - torn - rough[cells])
+    base = one_of(random, _COLOURS, _OFTEN) * np.exp(random.normal(0, 0.10))
     # fired darker along one end or edge, paler where the salts came out
     fired = (
-        random.normal(0, 0.10) * (x - mid_x) / mid_x + random.normal(0, 0.05) * (y - mid_y) / mid_y
+        random.normal(0, 0.13) * (x - mid_x) / mid_x + random.normal(0, 0.07) * (y - mid_y) / mid_y
     )
     value = 1 + 0.08 * wander + 0.11 * sand - 0.10 * rise(crease, 1.4, 2.4) + fired
     # grit and burnt specks

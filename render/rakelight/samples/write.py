@@ -66,7 +66,7 @@ RELIEFS = (
     Entry("split-ledgestone", "Split ledgestone", split_ledgestone, 2e-5, 0.0, (75, 300)),
     Entry("trowelled-plaster", "Trowelled plaster", trowelled_plaster, 2e-7, 0.02, (25, 100)),
     Entry("board-concrete", "Board-marked concrete", board_concrete, 2e-6, 0.0, (50, 200)),
-    Entry("running-brick", "Running-bond brick", running_brick, 1e-5, 0.0, (50, 200)),
+    Entry("running-brick", "Running-bond brick", running_brick, 2e-5, 0.0, (50, 200)),
     Entry("vertical-slats", "Vertical slats", vertical_slats, 1e-5, 0.05, (100, 300)),
     Entry("folded-tile", "Folded tile", folded_tile, 4e-6, 0.15, (75, 300)),
     Entry("rough-limestone", "Rough-hewn limestone", rough_limestone, 3e-5, 0.0, (100, 450)),
