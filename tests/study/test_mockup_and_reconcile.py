@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+import pypdfium2 as pdfium
 import pytest
 
 from rakelight.build.scene import build_scene
@@ -159,6 +160,23 @@ def test_a_turned_line_keeps_its_axes_square(at_150):
     axes = np.stack([line.axis, line.nadir, line.across])
     assert axes @ axes.T == pytest.approx(np.eye(3), abs=1e-12)
     assert line.nadir @ at_150.meter.line.across == pytest.approx(math.sin(0.3))
+
+
+def test_readings_have_a_box_each_to_be_written_into(at_150):
+    page = pdfium.PdfDocument(mockup_pdf(at_150, Units("mm", "lx"), "Ticket hall"))[0]
+    boxes = [
+        drawn.get_bounds()
+        for drawn in page.get_objects()
+        if drawn.type == pdfium.raw.FPDF_PAGEOBJ_PATH
+    ]
+    count = at_150.meter.u_m.size
+    # a row is 25 pt high; the rules go from the first to the last
+    upright = sorted(x0 for x0, y0, x1, y1 in boxes if x1 - x0 < 1.5 and y1 - y0 > 25 * count - 2)
+    assert len({round(x) for x in upright if 315 < x < 445}) == 4
+    words = page.get_textpage()
+    assert {"reading", "background", "verdict"} <= set(words.get_text_range().split())
+    level = {round(y0) for x0, y0, x1, y1 in boxes if y1 - y0 < 1.5 and x0 < 321 and x1 > 436}
+    assert len(level) >= count + 1
 
 
 def test_the_sheet_is_one_page_and_the_same_every_time(at_150):

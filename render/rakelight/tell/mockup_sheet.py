@@ -23,6 +23,7 @@ from rakelight.units import LX_PER_FC, say_angle, say_length, say_number
 _MARGIN = 16 * mm
 _REGULAR, _BOLD = "Rakelight-Regular", "Rakelight-Semibold"
 _ACCENT = Color(0.659, 0.380, 0.110)
+_RULE = Color(0.60, 0.56, 0.50)
 _PALE = Color(0.96, 0.94, 0.90)
 
 
@@ -212,7 +213,7 @@ def _table(page: Canvas, sheet: Sheet, units: Units, top: float) -> float:
         page.setStrokeColor(_colour(HAIRLINE))
         page.line(left, y, left + at[-1], y)
         page.setFillColor(_PALE)
-        page.rect(left + at[6], y - row + 1.5, at[9] - at[6], row - 3, stroke=0, fill=1)
+        page.rect(left + at[6], y - row, at[9] - at[6], row, stroke=0, fill=1)
         point = meter.points_m()[k]
         cells = [
             f"{k + 1}",
@@ -228,13 +229,20 @@ def _table(page: Canvas, sheet: Sheet, units: Units, top: float) -> float:
             page.drawString(left + at[c] + 4, y - 16, cell)
         y -= row
     page.line(left, y, left + at[-1], y)
+    # a box for each reading: over the pale cells, whose fill hides half of a row's line
+    page.setStrokeColor(_RULE)
+    page.setLineWidth(0.6)
+    for x in at[6:]:
+        page.line(left + x, top - 15, left + x, y)
+    for k in range(meter.u_m.size + 1):
+        page.line(left + at[6], y + k * row, left + at[-1], y + k * row)
     return y
 
 
 def _sketch(page: Canvas, sheet: Sheet, units: Units, top: float, bottom: float) -> float:
     """Where the points are: to scale along the surface, their numbers spread beside it."""
     meter = sheet.meter
-    x = A4[0] - _MARGIN - 92
+    x = A4[0] - _MARGIN - 98
     high = top - 22 - bottom
     far = float(meter.from_run_m.max()) * 1.06
     scale = high / far
