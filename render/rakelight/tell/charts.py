@@ -14,7 +14,7 @@ from typing import Any, Literal
 import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.colors import LinearSegmentedColormap, PowerNorm
+from matplotlib.colors import LinearSegmentedColormap, LogNorm, Normalize, PowerNorm
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
@@ -223,7 +223,14 @@ def values_chart(
 
 
 def value_map(
-    across: Axis, up: Axis, values: Floats, title: str, say: Sequence[Sequence[str]]
+    across: Axis,
+    up: Axis,
+    values: Floats,
+    title: str,
+    say: Sequence[Sequence[str]],
+    *,
+    more: str = "",
+    by_factors: bool = False,
 ) -> Figure:
     """One value over two that are swept.
 
@@ -237,20 +244,26 @@ def value_map(
         What the value is.
     say : sequence of sequence of str
         Words of each cell.
+    more : str
+        Of what, under the title.
+    by_factors : bool
+        True for ratios, whose colours go by factors: one very large one else leaves no colours
+        for the others.
     """
     with matplotlib.rc_context(_type()):
         rows, columns = values.shape
         figure = Figure(figsize=(max(6.4, 0.72 * columns + 2.4), max(4.2, 0.5 * rows + 1.9)))
         plot = figure.add_axes((0.14, 0.15, 0.82, 0.72))
         masked = np.ma.masked_invalid(values)
-        low, high = np.nanmin(values), np.nanmax(values)
+        low, high = masked.min(), masked.max()
+        norm = (LogNorm if by_factors else Normalize)(low, high)
         plot.pcolormesh(
             np.arange(columns + 1) - 0.5, np.arange(rows + 1) - 0.5, masked, cmap="cividis",
-            edgecolor="white", linewidth=1.2,
+            edgecolor="white", linewidth=1.2, norm=norm,
         )  # fmt: skip
         for (row, column), value in np.ndenumerate(values):
             if np.isfinite(value):
-                dark = value < low + 0.55 * (high - low)
+                dark = norm(value) < 0.55
                 plot.text(
                     column, row, say[row][column], ha="center", va="center", fontsize=9.5,
                     color="white" if dark else TEXT,
@@ -263,6 +276,7 @@ def value_map(
         plot.set_xlabel(across.words.split(",")[0], fontsize=11, color=TEXT)
         plot.set_ylabel(up.words.split(",")[0], fontsize=11, color=TEXT)
         _title(figure, title, "")
+        figure.text(0.085, 0.897, more, fontsize=10, color=SOFT, va="center")
     return figure
 
 

@@ -15,7 +15,7 @@ from rakelight.tell.charts import (
     value_map,
     values_chart,
 )
-from rakelight.tell.shown import Units
+from rakelight.tell.shown import Units, state_of
 from rakelight.tell.sweep_sentences import average_key, is_level, ratio_key, zones_of
 from rakelight.tell.sweep_story import Story, Told, places
 from rakelight.units import LX_PER_FC, say_illuminance, say_length, say_ratio
@@ -63,7 +63,9 @@ def maps(story: Story, told: Sequence[Told], stem: str) -> Iterator[tuple[str, b
         wanted.append(("drama-centre", f"{name}.drama_centre_m", words))
     elif any(math.isfinite(item.step.value(throw)) for item in told):
         wanted.append(("throw", throw, f"Where half of the peak is left, {_long(units)} out"))
+    of = f"{story.sweep.base.title}: {name}, {state_of(story.sweep.base.runs)}"
     for file, key, title in wanted:
+        more = f"{of}, {_band(story, told[0])}" if file == "max-min" else of
         values = np.full((len(seconds), len(firsts)), np.nan)
         said = [[""] * len(firsts) for _ in seconds]
         for item in told:
@@ -71,15 +73,27 @@ def maps(story: Story, told: Sequence[Told], stem: str) -> Iterator[tuple[str, b
             values[row, column] = item.step.value(key)
             said[row][column] = _cell(key, values[row, column], units)
         for kind in ("png", "svg"):
-            figure = value_map(across, up, values, title, said)
+            figure = value_map(
+                across, up, values, title, said, more=more, by_factors=file == "max-min"
+            )
             yield f"{stem}.{file}.{kind}", bytes_of(figure, kind)
+
+
+def _band(story: Story, item: Told) -> str:
+    """Where max:min is looked for."""
+    name, unit = story.sweep.surface, story.units.length
+    if is_level(name):
+        return f"less {say_length(ENDS_M, unit)} at both walls"
+    low, high = (item.step.value(f"{name}.max_to_min_{end}_m") for end in ("low", "high"))
+    return f"from {say_length(low, unit)} to {say_length(high, unit)} up"
 
 
 def _cell(key: str, value: float, units: Units) -> str:
     if key.endswith("_lx"):
         return say_illuminance(value, units.illuminance).split()[0]
     if key.endswith("max_to_min"):
-        return say_ratio(value)
+        # a tenth tells nothing in hundreds
+        return f"{value:.0f}:1" if 100 <= value < math.inf else say_ratio(value)
     per = _FT_M if _feet(units) else 1.0
     return f"{value / per:.2f}"
 
