@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from rakelight.light.directions import EVEN, terms_of
 from rakelight.light.gather import Directed, SubPatches
 from rakelight.light.glow import cells_of
-from rakelight.light.kernels.outlook_light import add_beyond_terms
+from rakelight.light.kernels.outlook_light import beyond_terms
 from rakelight.light.openness import CODES, around_rad
 from rakelight.light.patches import SPLIT, Patches
 from rakelight.light.points import PointGrid
@@ -319,20 +319,12 @@ def add_beyond(
     """
     f32 = np.float32
     turn = around_rad()
-    weight = f32(2 / turn.size)  # an azimuth's width over pi
     horizon = np.pi / 2 - np.arange(CODES + 1) * (np.pi / CODES)
     edge_a, edge_n = _up_to(np.radians(EDGES_DEG))
-    bins = len(EDGES_DEG) - 1
-    beyond = beyond.reshape(*beyond.shape[:2], turn.size, bins)
-    steps = np.empty((*beyond.shape[:3], bins + 1), f32)
-    steps[..., 0] = -beyond[..., 0]
-    steps[..., 1:-1] = beyond[..., :-1] - beyond[..., 1:]
-    steps[..., -1] = beyond[..., -1]
-    steps *= weight
     at, mix = grid.along_u
     breaks = np.flatnonzero((np.diff(at, axis=0) != 0).any(axis=1)) + 1
-    bands = light.shape[2]
-    add_beyond_terms(
+    more = np.zeros(light.shape[:2], f32)
+    beyond_terms(
         around,
         normals,
         np.stack(_up_to(np.maximum(horizon, 0))).astype(f32),
@@ -343,11 +335,33 @@ def add_beyond(
         at,
         np.ascontiguousarray(mix.T),
         np.concatenate([[0], breaks, [len(at)]]).astype(np.int32),
-        *grid.along_v,
-        steps,
-        LUMINANCE_WEIGHTS.astype(f32) if bands == 3 else np.ones(1, f32),
-        light,
+        _steps_by_row(grid, beyond, turn.size),
+        more,
     )
+    if light.shape[2] == 1:
+        light += more[..., None]
+        np.maximum(light, 0, out=light)
+        return
+    usual = _luminous(light)
+    more = np.divide(more, usual, out=np.zeros_like(more), where=usual > 0)
+    more += 1
+    light *= np.maximum(more, 0, out=more)[..., None]
+
+
+def _steps_by_row(grid: PointGrid, beyond: Floats32, turns: int) -> Floats32:
+    """Steps of the light at the bins' edges, at every row of vertices, (rows, u turns edges)."""
+    beyond = beyond.reshape(*beyond.shape[:2], turns, -1)
+    steps = np.empty((*beyond.shape[:3], beyond.shape[3] + 1), np.float32)
+    steps[..., 0] = -beyond[..., 0]
+    steps[..., 1:-1] = beyond[..., :-1] - beyond[..., 1:]
+    steps[..., -1] = beyond[..., -1]
+    steps *= np.float32(2 / turns)  # an azimuth's width over pi
+    steps = steps.reshape(len(steps), -1)
+    at, mix = grid.along_v
+    out = np.zeros((len(at), steps.shape[1]), np.float32)
+    for k in range(at.shape[1]):
+        out += mix[:, k, None] * steps[at[:, k]]
+    return out
 
 
 def _up_to(elevation_rad: NDArray[np.floating[Any]]) -> tuple[Floats, Floats]:

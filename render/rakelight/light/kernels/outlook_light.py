@@ -10,43 +10,33 @@ from rakelight.light.kernels.compile import kernel
 # several vertices at once, which a check of each division would rule out
 vector_kernel = partial(kernel, error_model="numpy")
 
-F0 = np.float32(0.0)
-F1 = np.float32(1.0)
 
-
-# plain loops: as functions of their own they take twice as long to compile
+# plain loops over flat arrays: they take a third as long to compile as functions of their own
 @vector_kernel
-def add_beyond_terms(
-    codes, normals, table, sines, cosines, edge_a, edge_n, columns_at, columns_mix, starts,
-    rows_at, rows_mix, steps, luma, light,
+def beyond_terms(
+    codes, normals, table, sines, cosines, edge_a, edge_n, columns_at, columns_mix, starts, steps,
+    out,
 ):  # fmt: skip
-    """Correct the room's light at vertices by what its linear fit leaves out, in brightness alone.
+    """What vertices receive of light that a linear fit leaves out.
 
     codes (K, R, C) uint8: horizons of K azimuths; normals (3, R, C) float32; table (2, 256)
     float32: by code, integrals from the mean plane up to the horizon of the parts along the
     azimuth and along n; sines, cosines (K,) float32; edge_a, edge_n (J,) float32: the same at the
     edges of the bins by elevation, J even; columns_at (C, 4) int32 and columns_mix (4, C)
-    float32: nodes and weights; starts (S + 1,) int32: where columns have other nodes; rows_at,
-    rows_mix (R, 4): likewise; steps (NV, NU, K, J) float32 [lx]: how much less light there is
-    above each edge than below, times an azimuth's width over pi; luma (B,) float32; light
-    (R, C, B) float32 [lx]: changed.
+    float32: nodes along u and weights; starts (S + 1,) int32: where columns have other nodes;
+    steps (R, nodes K J) float32 [lx]: how much less light there is above each edge than below,
+    times an azimuth's width over pi; out (R, C) float32 [lx]: zeros.
     """
     turns, rows, columns = codes.shape
-    nodes, edges = steps.shape[1], edge_a.size
-    bands = light.shape[2]
+    edges = edge_a.size
+    node = turns * edges
     mix_0, mix_1, mix_2, mix_3 = columns_mix[0], columns_mix[1], columns_mix[2], columns_mix[3]
     for r in numba.prange(rows):
-        line = np.zeros((nodes, turns, edges), np.float32)
-        for t in range(4):
-            for i in range(nodes):
-                for k in range(turns):
-                    for j in range(edges):
-                        line[i, k, j] += rows_mix[r, t] * steps[rows_at[r, t], i, k, j]
+        line, to = steps[r], out[r]
         normal_u, normal_v, normal_n = normals[0, r], normals[1, r], normals[2, r]
         along = np.empty(columns, np.float32)
         from_a, from_n = np.empty(columns, np.float32), np.empty(columns, np.float32)
         step_0, step_1 = np.empty(columns, np.float32), np.empty(columns, np.float32)
-        more = np.zeros(columns, np.float32)
         for k in range(turns):
             code = codes[k, r]
             for c in range(columns):
@@ -54,13 +44,15 @@ def add_beyond_terms(
                 from_a[c] = table[0, code[c]]
                 from_n[c] = table[1, code[c]]
             for j in range(0, edges, 2):
+                at = k * edges + j
                 for s in range(starts.size - 1):
-                    at = columns_at[starts[s]]
-                    w, x, y, z = line[at[0], k], line[at[1], k], line[at[2], k], line[at[3], k]
-                    w_0, x_0, y_0, z_0 = w[j], x[j], y[j], z[j]
-                    w_1, x_1, y_1, z_1 = w[j + 1], x[j + 1], y[j + 1], z[j + 1]
+                    first = starts[s]
+                    w, x = columns_at[first, 0] * node + at, columns_at[first, 1] * node + at
+                    y, z = columns_at[first, 2] * node + at, columns_at[first, 3] * node + at
+                    w_0, x_0, y_0, z_0 = line[w], line[x], line[y], line[z]
+                    w_1, x_1, y_1, z_1 = line[w + 1], line[x + 1], line[y + 1], line[z + 1]
                     # of unsigned integers, none of which counts from the end
-                    for c in range(np.uint64(starts[s]), np.uint64(starts[s + 1])):
+                    for c in range(np.uint64(first), np.uint64(starts[s + 1])):
                         a, b, e, f = mix_0[c], mix_1[c], mix_2[c], mix_3[c]
                         step_0[c] = w_0 * a + x_0 * b + y_0 * e + z_0 * f
                         step_1[c] = w_1 * a + x_1 * b + y_1 * e + z_1 * f
@@ -68,12 +60,4 @@ def add_beyond_terms(
                 for c in range(columns):
                     part_0 = along[c] * max(from_a[c], a_0) + normal_n[c] * max(from_n[c], n_0)
                     part_1 = along[c] * max(from_a[c], a_1) + normal_n[c] * max(from_n[c], n_1)
-                    more[c] += part_0 * step_0[c] + part_1 * step_1[c]
-        for c in range(columns):
-            usual = F0
-            for i in range(bands):
-                usual += luma[i] * light[r, c, i]
-            if usual > F0:
-                scale = max(F1 + more[c] / usual, F0)
-                for i in range(bands):
-                    light[r, c, i] *= scale
+                    to[c] += part_0 * step_0[c] + part_1 * step_1[c]
