@@ -72,3 +72,41 @@ def test_a_slanted_run_or_one_beside_the_surface_has_none():
     slanted = cove(axis=(np.sqrt(0.5), np.sqrt(0.5), 0))
     assert throw(light, slanted) is None
     assert throw(light, cove(origin=(20.0, 4.0, 2.4))) is None
+
+
+def two_humps(second, at=4.0):
+    """A narrow line of 1000 lx whose half is 0.1 m out, and a broad band around `at`."""
+    y = np.linspace(0, 8, 1601)
+    line = 1000 / (1 + (y / 0.1) ** 2)
+    return y, line + second * np.exp(-(((y - at) / 1.0) ** 2))
+
+
+@pytest.mark.parametrize(
+    ("second", "half"),
+    [
+        (400.0, 0.1),
+        (600.0, 4 + np.sqrt(np.log(600 / 500))),
+        (900.0, 4 + np.sqrt(np.log(900 / 500))),
+    ],
+)
+def test_a_narrow_line_and_a_broad_band_are_told_apart(second, half):
+    # closed forms: half of a Lorentz line at its width, of a Gauss band at sqrt(ln) of its width
+    found = reach(*two_humps(second))
+    assert found.half_m == pytest.approx(half, abs=0.005)
+    assert found.first_half_m == pytest.approx(0.1, abs=0.002)
+    assert found.second_m == pytest.approx(4.0, abs=0.01)
+    assert found.second_lx == pytest.approx(second, rel=0.01)
+
+
+def test_one_hump_ripples_and_faint_far_light_are_no_second_maximum():
+    y = np.linspace(0, 4, 801)
+    for lx in (
+        1000 / (1 + y**2),
+        1000 / (1 + y**2) * (1 + 0.1 * np.cos(20 * y)),  # gaps in the run
+        two_humps(60.0)[1],
+    ):
+        found = reach(np.linspace(0, 4, lx.size), lx)
+        assert np.isnan(found.second_m)
+        assert np.isnan(found.second_lx)
+    smooth = reach(y, 1000 / (1 + y**2))
+    assert smooth.first_half_m == pytest.approx(smooth.half_m)

@@ -42,6 +42,15 @@ def test_a_ceiling_is_said_from_its_wall_and_its_run():
     assert never.endswith("the run's own light is nowhere down to half of its peak.")
 
 
+def test_a_second_maximum_across_is_said():
+    more = (("half_first_m", 0.09), ("second_m", 4.3), ("second_over_peak", 0.59))
+    two = tuple(Number(f"run.C1.ceiling.{key}", value, "m", "made") for key, value in more)
+    assert sentence((*numbers(half=4.84), *two), PLAN, MM, "ceiling").endswith(
+        "the run's own light has fallen to half 4840 mm from it for good: a narrow bright line "
+        "ends 90 mm out, beyond which it rises to 59 % of its peak again 4300 mm out."
+    )
+
+
 def test_without_a_section_it_says_only_what_it_knows():
     plain = [n for n in numbers() if not n.key.startswith("run.")]
     assert sentence(plain, PLAN, MM, "ceiling") == (

@@ -12,7 +12,7 @@ from rakelight.study.step import Step
 from rakelight.study.sweep import Wish
 from rakelight.tell.shown import Units
 from rakelight.tell.strip import chosen, upright_slice
-from rakelight.tell.sweep_sentences import sweep_sentence
+from rakelight.tell.sweep_sentences import step_sentence, sweep_sentence
 from rakelight.tell.sweep_story import Told
 
 METRES = Units("m", "lx")
@@ -124,6 +124,28 @@ def test_a_ceiling_is_told_by_its_throw():
     assert "half of C1's peak is left 0.50 m out at first and 2.25 m at last" in said
     assert "max:min 0.30 m and more off the walls goes from 12.0:1 to 3.0:1" in said
     assert "the back of the cove goes from 1.50 to 0.60 of the ceiling's brightest part" in said
+
+
+def test_a_half_that_jumps_from_a_narrow_line_to_a_broad_band_is_explained():
+    steps = [
+        told(i, label, {
+            "ceiling.average_lx": 300, "ceiling.max_lx": 900, "run.C1.ceiling.max_to_min": 5.0,
+            "run.C1.ceiling.own_peak_m": 0.01, "run.C1.ceiling.half_m": half,
+            "run.C1.ceiling.half_first_m": first, "run.C1.ceiling.second_m": 4.3,
+            "run.C1.ceiling.second_over_peak": share,
+        })
+        for i, (label, first, half, share) in enumerate(
+            [("4 in", 0.06, 0.06, 0.43), ("6 in", 0.09, 4.84, 0.59)]
+        )
+    ]  # fmt: skip
+    sweep = swept("4in:6in:2in", "distance-below", "ceiling", ("C1",))
+    assert (
+        "half of C1's peak is left 0.06 m out at first and 4.84 m at last (it jumps from 4 in to "
+        "6 in, where the light that rises again beyond a narrow bright line comes over half of it)"
+    ) in sweep_sentence(sweep, steps, METRES)
+    near, far = (step_sentence(sweep, step, METRES) for step in steps)
+    assert "left 0.06 m out, the edge of a narrow bright line; beyond that it rises to 43 %" in near
+    assert "left 4.84 m out for good: a narrow bright line ends 0.09 m out" in far
 
 
 @pytest.mark.parametrize("count", [0, 1])

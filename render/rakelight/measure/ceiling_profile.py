@@ -183,6 +183,7 @@ def ceiling_numbers(
         ),
         Number(f"{key}.own_peak_m", throw.peak_m, "m", "from the run to there"),
         Number(f"{key}.half_m", throw.half_m, "m", "throw: from the run to where half is left"),
+        *_second(key, throw),
         Number(f"{key}.tenth_m", throw.tenth_m, "m", "and to where a tenth is left"),
         Number(f"{key}.far_lx", far, "lx", "all light at the ceiling's far end"),
         Number(
@@ -197,6 +198,23 @@ def ceiling_numbers(
         share = float(_mean(found.out_m, found.bounced_lx) / _mean(found.out_m, found.lx))
         out.append(Number(f"{key}.bounced_share", share, "1", "share that came by bounce"))
     return tuple(out)
+
+
+def _second(key: str, throw: Throw) -> tuple[Number, ...]:
+    """A second maximum, and where the light was down to half before it; nothing without one."""
+    if not math.isfinite(throw.second_m):
+        return ()
+    return (
+        Number(
+            f"{key}.half_first_m", throw.first_half_m, "m",
+            "where half was left for the first time; it rises again",
+        ),
+        Number(f"{key}.second_m", throw.second_m, "m", "from the run to its second maximum"),
+        Number(
+            f"{key}.second_over_peak", throw.second_lx / throw.peak_lx, "1",
+            "the second maximum over the first",
+        ),
+    )  # fmt: skip
 
 
 def _mean(at: Floats, values: Floats) -> float:

@@ -14,6 +14,9 @@ from rakelight.scene.number import Number
 
 Floats = NDArray[np.float64]
 
+#: A second maximum stands so many times over the valley before it, at so much of the first.
+RISE, LEAST = 1.5, 0.1
+
 
 @dataclass(frozen=True, slots=True)
 class Throw:
@@ -26,12 +29,20 @@ class Throw:
     peak_m, half_m, tenth_m : float
         Distance from the run's axis, along the surface, to the peak and to where the light
         has last fallen to a half and a tenth of it; nan where it never does. [m]
+    first_half_m : float
+        To where it first falls to a half; less than `half_m` where it rises again. [m]
+    second_lx, second_m : float
+        A second maximum beyond the peak, and the distance to it; nan where there is none. It
+        stands at least `RISE` times over the least before it, and at `LEAST` of the peak.
     """
 
     peak_lx: float
     peak_m: float
     half_m: float
     tenth_m: float
+    first_half_m: float = math.nan
+    second_lx: float = math.nan
+    second_m: float = math.nan
 
 
 def reach(distance_m: Floats, illuminance_lx: Floats) -> Throw:
@@ -47,7 +58,34 @@ def reach(distance_m: Floats, illuminance_lx: Floats) -> Throw:
     top = int(np.argmax(illuminance_lx))
     peak = float(illuminance_lx[top])
     half, tenth = (_falls_to(distance_m[top:], illuminance_lx[top:], k * peak) for k in (0.5, 0.1))
-    return Throw(peak, float(distance_m[top]), half, tenth)
+    first = _first_falls_to(distance_m[top:], illuminance_lx[top:], 0.5 * peak)
+    second = _second(illuminance_lx[top:])
+    return Throw(
+        peak,
+        float(distance_m[top]),
+        half,
+        tenth,
+        first,
+        math.nan if second is None else float(illuminance_lx[top + second]),
+        math.nan if second is None else float(distance_m[top + second]),
+    )
+
+
+def _first_falls_to(distance_m: Floats, lx: Floats, level: float) -> float:
+    under = np.flatnonzero(lx <= level)
+    if under.size == 0 or under[0] == 0:
+        return math.nan
+    stop = int(under[0]) + 1
+    return _falls_to(distance_m[:stop], lx[:stop], level)
+
+
+def _second(lx: Floats) -> int | None:
+    """Where a second maximum is, beyond a valley; None if there is none."""
+    least = np.minimum.accumulate(lx)
+    risen = (lx >= RISE * least) & (lx >= LEAST * lx[0])
+    if not risen.any():
+        return None
+    return int(np.argmax(np.where(risen, lx, -np.inf)))
 
 
 def _falls_to(distance_m: Floats, lx: Floats, level: float) -> float:

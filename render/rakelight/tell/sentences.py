@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from rakelight.scene.number import Number
 from rakelight.scene.run_plan import RunPlan
 from rakelight.tell.shown import Units, by_key
+from rakelight.tell.throw_words import second_words
 from rakelight.units import say_illuminance, say_length, say_ratio
 
 # a client reads a ratio up to here; above it the fall from top to foot says more
@@ -184,8 +185,14 @@ def _level_sentence(
             text += f", where it gets {times} times the light of its darkest part across"
     half = across["half_m"].value
     if math.isfinite(half):
-        return f"{text}; the run's own light has fallen to half {_height(half, units)} from it"
-    return f"{text}; the run's own light is nowhere down to half of its peak"
+        text += f"; the run's own light has fallen to half {_height(half, units)} from it"
+    else:
+        text += "; the run's own light is nowhere down to half of its peak"
+    first, second, share = (
+        across[key].value if key in across else math.nan
+        for key in ("half_first_m", "second_m", "second_over_peak")
+    )
+    return text + second_words(first, half, second, share, lambda v: _height(v, units))
 
 
 def _level_change(first: Still, second: Still, units: Units, surface: str) -> str:

@@ -42,6 +42,9 @@ HEADLINE_LEVEL: tuple[tuple[str, str], ...] = (
 HEADLINE_ACROSS: tuple[tuple[str, str], ...] = (
     ("ceiling.peak_from_wall_m", "brightest part, from the wall"),
     ("ceiling.half_m", "throw: half is left, from the run"),
+    ("ceiling.half_first_m", "half is left at first, before it rises again"),
+    ("ceiling.second_m", "its second maximum, from the run"),
+    ("ceiling.second_over_peak", "that over the first"),
     ("ceiling.tenth_m", "a tenth is left, from the run"),
     ("ceiling.far_lx", "light at the far wall"),
     ("ceiling.max_to_min", "max:min across"),

@@ -9,6 +9,7 @@ from rakelight.study.sweep import Sweep
 from rakelight.tell.sentences import HARDLY, LARGEST_RATIO, NEARLY_ALL, SAME, sentence
 from rakelight.tell.shown import Units
 from rakelight.tell.sweep_story import Told, plan_of, said_value
+from rakelight.tell.throw_words import jump_words, second_words
 from rakelight.units import say_illuminance, say_length, say_ratio
 
 #: Heights closer than this are one height: no band is finer. [m]
@@ -126,7 +127,9 @@ def _level_parts(sweep: Sweep, told: Sequence[Told], units: Units) -> list[str]:
                 apart=_BAND_M,
                 words=("farthest", "nearest"),
             )
-            out.append(said + between)
+            first = [item.step.value(f"run.{tag}.ceiling.half_first_m") for item in told]
+            jump = jump_words([item.label for item in told], first, half)
+            out.append(said + between + (f" ({jump})" if jump else ""))
     key = ratio_key(sweep, told[0].step)
     inside = f"max:min {_height(ENDS_M, units)} and more off the walls"
     across = key.startswith("run.")  # less the bright edges, of which the spot is one
@@ -153,6 +156,11 @@ def _level_said(sweep: Sweep, step: Step, units: Units) -> str:
             f"; {tag}'s own light peaks {_height(peak, units)} out from it, and half of that is "
             f"left {_height(half, units)} out"
         )
+        first, second, share = (
+            step.value(f"run.{tag}.ceiling.{key}")
+            for key in ("half_first_m", "second_m", "second_over_peak")
+        )
+        text += second_words(first, half, second, share, lambda v: _height(v, units))
     return text
 
 

@@ -58,6 +58,7 @@ def _table(story: Story, told: Sequence[Told]) -> list[str]:
         "foot": f"{name}.foot_lx",
         "drama centre": f"{name}.drama_centre_m",
         "half left": f"run.{tag}.ceiling.half_m",
+        "half at first": f"run.{tag}.ceiling.half_first_m",
     }
     keys = {
         words: key
