@@ -214,7 +214,7 @@ def _level_values(story: Story, told: Sequence[Told], axis: Axis) -> Figure:
     ]
     first = _values(told, f"run.{tag}.ceiling.half_first_m", per)
     if any(math.isfinite(v) for v in first):  # a narrow line by the cove, then a broad band
-        panels[-1][1].insert(0, ("half at first", first))
+        panels[-1][1].append(("half at first", first))
     back = _values(told, f"run.{tag}.cove_back.ratio")
     if any(math.isfinite(v) for v in back):
         panels.append(
