@@ -239,11 +239,11 @@ def value_map(
     across, up : Axis
         The first and the second of them; their places are those of columns and rows.
     values : ndarray of float64, shape (rows, columns)
-        NaN where a step could not be built.
+        NaN where a step could not be built, or has no such value.
     title : str
         What the value is.
     say : sequence of sequence of str
-        Words of each cell.
+        Words of each cell; empty where there is no step.
     more : str
         Of what, under the title.
     by_factors : bool
@@ -269,7 +269,10 @@ def value_map(
                     color="white" if dark else TEXT,
                 )  # fmt: skip
             else:
-                plot.text(column, row, "–", ha="center", va="center", fontsize=9.5, color=SOFT)
+                plot.text(
+                    column, row, say[row][column] or "–", ha="center", va="center", fontsize=9.5,
+                    color=SOFT,
+                )  # fmt: skip
         plot.set_xticks(range(columns), across.names)
         plot.set_yticks(range(rows), up.names)
         _frame(plot)

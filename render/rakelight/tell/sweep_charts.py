@@ -18,6 +18,7 @@ from rakelight.tell.charts import (
 from rakelight.tell.shown import Units, state_of
 from rakelight.tell.sweep_sentences import average_key, is_level, ratio_key, zones_of
 from rakelight.tell.sweep_story import Story, Told, places
+from rakelight.tell.throw_words import SAME_M
 from rakelight.units import LX_PER_FC, say_illuminance, say_length, say_ratio
 
 _FT_M = 0.3048
@@ -72,6 +73,8 @@ def maps(story: Story, told: Sequence[Told], stem: str) -> Iterator[tuple[str, b
             row, column = seconds.index(item.wish.labels[1]), firsts.index(item.wish.labels[0])
             values[row, column] = item.step.value(key)
             said[row][column] = _cell(key, values[row, column], units)
+            if key == throw:
+                said[row][column] = _half_cell(item, throw, units)
         for kind in ("png", "svg"):
             figure = value_map(
                 across, up, values, title, said, more=more, by_factors=file == "max-min"
@@ -96,6 +99,15 @@ def _cell(key: str, value: float, units: Units) -> str:
         return f"{value:.0f}:1" if 100 <= value < math.inf else say_ratio(value)
     per = _FT_M if _feet(units) else 1.0
     return f"{value / per:.2f}"
+
+
+def _half_cell(item: Told, key: str, units: Units) -> str:
+    """Where half is left; or that it is nowhere, or no more than a narrow line's edge."""
+    half, first = item.step.value(key), item.step.value(key.replace("half_m", "half_first_m"))
+    if not math.isfinite(half):
+        return "nowhere"
+    at_line = math.isfinite(first) and half - first < SAME_M
+    return _cell(key, half, units) + ("\nnarrow line" if at_line else "")
 
 
 def _feet(units: Units) -> bool:

@@ -8,7 +8,7 @@ import math
 from collections.abc import Callable, Sequence
 
 #: Two places that are this close are one. [m]
-_SAME_M = 0.05
+SAME_M = 0.05
 
 
 def second_words(
@@ -41,7 +41,7 @@ def second_words(
             f" for good: it falls to half {say(first_m)} out, the edge of a narrow bright line, "
             f"but {rises}"
         )
-    if half_m - first_m < _SAME_M:
+    if half_m - first_m < SAME_M:
         return f", the edge of a narrow bright line; beyond that it {rises}"
     return f" for good: a narrow bright line ends {say(first_m)} out, beyond which it {rises}"
 
@@ -62,7 +62,7 @@ def jump_words(labels: Sequence[str], first_m: Sequence[float], half_m: Sequence
         Empty where it does not.
     """
     far = [
-        math.isfinite(first) and not half - first < _SAME_M  # nan: never for good
+        math.isfinite(first) and not half - first < SAME_M  # nan: never for good
         for first, half in zip(first_m, half_m, strict=True)
     ]
     two = [math.isfinite(first) for first in first_m]
