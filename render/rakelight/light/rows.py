@@ -53,7 +53,8 @@ def rows_of(turned: TurnedRelief) -> RowPoints:
     rows, columns = turned.heights_m.shape
     u = np.arange(columns, dtype=np.float32) * np.float32(turned.step_u_m)
     return RowPoints(
-        heights_m=turned.heights_m.reshape(-1),
+        # a copy that may be written to, so that the kernel is compiled for one type of array
+        heights_m=np.array(turned.heights_m, order="C").reshape(-1),
         normals=turned.normals.reshape(3, -1),
         horizons=turned.horizons.reshape(len(turned.horizons), -1),
         places_u=np.tile(u, rows),

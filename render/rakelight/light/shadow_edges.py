@@ -136,6 +136,7 @@ def turned_rows(
         numbers = turn_field(_numbers(points.on), side)[on]
     begins = np.searchsorted(row, np.arange(on.shape[0] + 1))
     width = (turned.heights_m.shape[1] - 1) * turned.step_u_m
+    heights = np.array(turned.heights_m, order="C")  # writable: compiled for one type of array
     first = 0
     while first < on.shape[0]:
         last = int(np.searchsorted(begins, begins[first] + BATCH, "right")) - 1
@@ -143,14 +144,15 @@ def turned_rows(
         here = slice(int(begins[first]), int(begins[last]))
         at = (row[here], column[here])
         if here.stop > here.start:
+            own, horizons = _horizons(turned, heights, *at)
             normals = halfway_to(turned.normals, *at)
             normals /= np.sqrt(np.einsum("kn,kn->n", normals, normals))
             yield (
                 here if numbers is None else numbers[here],
                 RowPoints(
-                    heights_m=halfway_to(turned.heights_m[None], *at)[0],
+                    heights_m=own,
                     normals=normals,
-                    horizons=_horizons(turned, *at),
+                    horizons=horizons,
                     places_u=at[1].astype(np.float32) * np.float32(turned.step_u_m / 2),
                     begins=(begins[first : last + 1] - begins[first]).astype(np.int64),
                     rows_v=np.arange(first, last) * (turned.step_v_m / 2),
@@ -162,20 +164,25 @@ def turned_rows(
         first = last
 
 
-def _horizons(turned: TurnedRelief, rows: NDArray[np.int32], columns: NDArray[np.int32]) -> Field:
+def _horizons(
+    turned: TurnedRelief, heights_m: Field, rows: NDArray[np.int32], columns: NDArray[np.int32]
+) -> tuple[Field, Field]:
+    """Heights and horizons of places in half steps."""
+    own = np.empty(rows.size, np.float32)
     out = np.empty((len(turned.horizons), rows.size), np.float32)
     azimuths = half_turn(len(out))
     halfway_horizons(
         turned.horizons,
-        turned.heights_m,
+        heights_m,
         rows,
         columns,
         np.float32(turned.step_u_m / 2),
         np.float32(turned.step_v_m / 2),
         np.stack([np.sin(azimuths), np.cos(azimuths)], axis=1).astype(np.float32),
+        own,
         out,
     )
-    return out
+    return own, out
 
 
 def _numbers(on: Mask) -> NDArray[np.int32]:

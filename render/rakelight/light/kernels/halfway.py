@@ -28,11 +28,12 @@ def halfway(fields, rows, columns, out):
 
 
 @kernel
-def halfway_horizons(horizons, heights, rows, columns, half_u, half_v, ways, out):
+def halfway_horizons(horizons, heights, rows, columns, half_u, half_v, ways, own, out):
     """The same of horizons, but no lower than the facet that each place lies on.
 
     horizons (K, R, C) float32 tangents; heights (R, C) float32 [m]; half_u, half_v float32:
-    half a step [m]; ways (K, 2) float32: where each horizon lies, as (u, v), v >= 0.
+    half a step [m]; ways (K, 2) float32: where each horizon lies, as (u, v), v >= 0; own (N,)
+    float32: the places' heights, filled too.
     """
     last_row, last_column = 2 * heights.shape[0] - 2, 2 * heights.shape[1] - 2
     count = rows.size
@@ -40,6 +41,7 @@ def halfway_horizons(horizons, heights, rows, columns, half_u, half_v, ways, out
     for n in numba.prange(count):
         row, column = rows[n], columns[n]
         here = mean_at(heights, row, column)
+        own[n] = here
         above = mean_at(heights, min(row + 1, last_row), column)
         right = mean_at(heights, row, min(column + 1, last_column))
         left = mean_at(heights, row, max(column - 1, 0))
