@@ -1,9 +1,10 @@
 """Shot-blasted concrete: the skin is gone, the matrix worn back, and the aggregate stands out.
 
-The aggregate is river gravel of 8 to 22 mm, packed as it settled against the form: rounded stones
-that stand one to three millimetres out of the scoured matrix, each at its own depth. Between them
-lies sand and fine gravel, nearly flush. The forms' joints, their ties and the air that was
-trapped against them are still to be seen.
+The aggregate is river gravel of 6 to 32 mm, graded as it is sold: few large stones, many small
+ones, packed as they settled against the form, here in a nest, there drowned in mortar. Most lie
+so deep that only a crown shows; some were knocked out and left their beds. Between them lies
+sand and fine gravel, nearly flush. The forms' joints, their ties and the air that was trapped
+against them are still to be seen.
 """
 
 import numpy as np
@@ -22,9 +23,10 @@ from rakelight.samples.periodic import (
 
 DEPTH_M = 0.009
 PANEL_M = (1.2, 0.9)  # of the forms
-_GRAVEL_M = (0.0042, 0.0110)  # radii
-_GRAVEL_PER_M2 = 6500.0  # tried; the packing refuses about half
-_FINES_PER_M2 = 11000.0
+_GRAVEL_M = (0.0030, 0.0160)  # radii
+_GRAVEL_PER_M2 = 8500.0  # tried; the packing refuses about half
+_FINER_SHARE = 1.9  # numbers fall with the radius to this power
+_FINES_PER_M2 = 8000.0
 _MATRIX = np.array([0.385, 0.362, 0.322])  # linear Rec.709 reflectance of the scoured matrix
 _COLOURS = np.array(
     [
@@ -67,7 +69,7 @@ def shot_blasted_concrete(
     flat = field(random, shape, step_m, longest_m=1.2, shortest_m=0.15, fall=2.0)
     surface = 0.0055 + 0.00035 * flat
     heights = surface - 0.0010 - 0.00025 * scour - 0.00022 * pits
-    value = 1 + 0.09 * sand + 0.04 * scour - 0.05 * np.clip(pits, 0, None)
+    value = 1 + 0.06 * sand + 0.04 * scour - 0.05 * np.clip(pits, 0, None)
     colour = _MATRIX * value[..., None]
     area = width_m * height_m
     for number in range(round(_FINES_PER_M2 * area)):
@@ -75,8 +77,13 @@ def shot_blasted_concrete(
     low, high = _GRAVEL_M
     count = round(_GRAVEL_PER_M2 * area)
     # large stones settle first, the smaller find room between them
-    radii = np.sort(low * (high / low) ** (random.uniform(0, 1, count) ** 1.4))[::-1]
-    taken = np.zeros(shape, dtype=bool)
+    power = -_FINER_SHARE
+    share = random.uniform(0, 1, count)
+    radii = (low**power + share * (high**power - low**power)) ** (1 / power)
+    radii = np.sort(radii)[::-1]
+    # mortar where the stones sank away from the form: none finds room there
+    sunk = field(random, shape, step_m, longest_m=0.25, shortest_m=0.018, fall=1.4)
+    taken = sunk > 1.05
     for number, radius in enumerate(radii.tolist()):
         one = np.random.default_rng([seed, 3, number])
         _gravel(one, radius, step_m, surface, heights, colour, taken, sand)
@@ -122,7 +129,8 @@ def _gravel(
     offsets, cells = cells_around(random, heights.shape, 1.4 * radius, step)
     x, y = offsets[None, :] * step, offsets[:, None] * step
     turn = random.uniform(0, np.pi)
-    long = random.uniform(0.78, 1.28)
+    long = float(np.exp(random.normal(0, 0.20)))
+    long = min(max(long, 0.72), 1.38)
     a = (x * np.cos(turn) + y * np.sin(turn)) / long
     b = (y * np.cos(turn) - x * np.sin(turn)) * long
     # its outline: an egg with a flat or two worn round
@@ -131,13 +139,23 @@ def _gravel(
     lobes = lobes + random.normal(0, 0.045) * np.cos(3 * angle + random.uniform(0, 6))
     away = np.hypot(a, b) / (radius * (1 + lobes))
     body = away < 1
-    if (taken[cells] & body).any():
+    # some lie against each other, some keep a bed of mortar round them
+    room = 1 + abs(random.normal(0, 0.16))
+    if (taken[cells] & (away < 0.94)).any():
         return
-    taken[cells] |= away < 1.06
-    proud = float(np.clip(random.normal(0.00035, 0.00055), -0.0006, 0.0016)) + 0.10 * radius
-    lean = random.normal(0, 0.07, 2)
+    taken[cells] |= away < room
+    if random.random() < 0.035:
+        # knocked out by the shot: the bed that it left
+        bed = 0.22 * radius * np.sqrt(np.clip(1 - away**2, 0, None))
+        heights[cells] -= np.minimum(bed, 0.0018)
+        colour[cells] *= (1 - 0.10 * (away < 0.9))[..., None]
+        return
+    proud = float(np.clip(random.normal(0.00010, 0.00055), -0.0009, 0.0016))
+    proud = min(proud + 0.10 * radius, 0.0021)
+    lean = random.normal(0, 0.09 * min(1.0, 0.006 / radius), 2)
     dome = np.sqrt(np.clip(1 - away**2, 0, None))
-    crown = 0.30 * radius * (1 - dome)
+    # from broken and flat to round
+    crown = random.uniform(0.16, 0.40) * radius * (1 - dome)
     face = surface[cells] + proud + lean[0] * a + lean[1] * b - crown
     shown = body & (face > heights[cells])
     heights[cells] = np.where(shown, face, heights[cells])
