@@ -208,6 +208,13 @@ def cut_room(room: Room, edge_m: float, most_m: float, bodies: Sequence[Body] = 
         middles = np.stack([middle_u, middle_v], axis=-1).reshape(-1, 2)
         gone = in_holes(surface, middles).reshape(middle_u.shape)
         number = np.full((v.size - 1, u.size - 1), -1, np.int32)
+        if _is_box(surface.corners_uv_m, u, v):
+            number[~gone] = len(polygons) + np.arange(np.count_nonzero(~gone))
+            cut = _box_cells(u, v, ~gone)
+            owner.extend([index] * len(cut))
+            polygons.extend(_lift(cut.reshape(-1, 2), surface.frame).reshape(-1, 4, 3))
+            cells.append(Cells(u, v, number, lines.breaks_u_m, lines.breaks_v_m))
+            continue
         for row, column in np.argwhere(~gone):
             low = np.array([u[column], v[row]])
             high = np.array([u[column + 1], v[row + 1]])
@@ -220,6 +227,32 @@ def cut_room(room: Room, edge_m: float, most_m: float, bodies: Sequence[Body] = 
         cells.append(Cells(u, v, number, lines.breaks_u_m, lines.breaks_v_m))
     more, of_bodies = _cut_bodies(bodies, len(room.surfaces), edge_m, most_m)
     return gather_patches(polygons + more, owner + of_bodies, tuple(cells))
+
+
+def _is_box(corners_uv: Floats, u: Floats, v: Floats) -> bool:
+    """Whether an outline is the rectangle from its first lines to its last."""
+    box = np.array([[u[0], v[0]], [u[-1], v[0]], [u[-1], v[-1]], [u[0], v[-1]]])
+    return corners_uv.shape == box.shape and bool(np.abs(corners_uv - box).max() < 1e-9)
+
+
+def _box_cells(u: Floats, v: Floats, which: NDArray[np.bool_]) -> Floats:
+    """Corners of the marked cells of a rectangle, shape (cells, 4, 2), as clipping gives them.
+
+    Most surfaces are rectangles, and clipping their cells one by one took a second in a hall.
+    """
+    row, column = np.nonzero(which)
+    low_u, high_u, low_v, high_v = u[column], u[column + 1], v[row], v[row + 1]
+    out = np.stack(
+        [
+            np.stack([low_u, low_v], axis=1),
+            np.stack([high_u, low_v], axis=1),
+            np.stack([high_u, high_v], axis=1),
+            np.stack([low_u, high_v], axis=1),
+        ],
+        axis=1,
+    )
+    out[row > 0] = np.roll(out[row > 0], -1, axis=1)  # these are begun at their second corner
+    return out
 
 
 def _cut_bodies(
