@@ -6,6 +6,9 @@ around itself once more, at the vertices' own light. How bright that is counts; 
 that of the pieces.
 """
 
+import math
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,28 +17,118 @@ from rakelight.scene.surfaces import Surface
 from rakelight.scene.white import LUMINANCE_WEIGHTS
 
 Floats32 = NDArray[np.float32]
+Ints = NDArray[np.int32]
 
-#: Azimuths lie on lines of the grid, so that every near edge is met.
-TURNS = ((1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1))
-#: Steps that are looked at one by one, and the growth of those beyond.
-ONE_BY_ONE = 4
-GROWTH = 1.35
+#: Azimuths of a quarter turn, in rows and columns. Nearly equal angles, and none along a line of
+#: the grid: a relief that repeats every so many vertices has its crests there. Light that
+#: vertices in the hollows of a grazed ledgestone receive is within 1.5 % of all azimuths' (RMS);
+#: with eight along the grid's lines and diagonals it was 6 %.
+QUARTER = ((5, 1), (3, 2), (2, 3), (1, 5))
+#: Near looks along each azimuth, one at each row (or column, if it goes that way).
+NEAR = 5
+#: Looks beyond at two vertices in turn.
+PAIRS = 4
+#: Looks of each width still further out, which take in 4, 8, 16, ... vertices at once. Single
+#: vertices further and further apart missed lit ledges a few vertices wide: 15 % in such hollows.
+OF_EACH_WIDTH = 2
+#: The widest look takes in so many vertices, as a power of two.
+WIDEST = 5
 #: How far a vertex looks; what lies beyond has the exitance of what is seen nearer. [m]
 REACH_M = 0.15
-#: Looks along each azimuth, at most.
-MOST_LOOKS = 16
 #: How far the form factor of what was seen may be from what the openness leaves.
 SCALE = (0.5, 2.0)
 
 
-def strides(step_m: float) -> NDArray[np.int32]:
-    """Steps of the grid to each look along one of its lines."""
-    out: list[int] = []
-    at = 0.0
-    while len(out) < MOST_LOOKS and (not out or out[-1] * step_m < REACH_M):
-        at = max(at + 1, at * GROWTH) if at >= ONE_BY_ONE else at + 1
-        out.append(round(at))
-    return np.array(out, np.int32)
+@dataclass(frozen=True, slots=True)
+class Looks:
+    """Where all vertices look, azimuth by azimuth; see the kernel."""
+
+    signs: Ints
+    more: Ints
+    near: Ints
+    near_mix: Floats32
+    near_m: Floats32
+    far: Ints
+    far_m: Floats32
+    widths: Ints
+    angles: Floats32
+
+
+def looks(step_u_m: float, step_v_m: float) -> Looks:
+    """Looks of a grid with these distances between columns and between rows."""
+    quarter = np.array(QUARTER)
+    turned = quarter[:, ::-1] * (-1, 1)
+    turns = np.concatenate([quarter, turned, -quarter, -turned])
+    azimuth = np.arctan2(turns[:, 1] * step_u_m, turns[:, 0] * step_v_m)
+    gaps = np.diff(np.append(azimuth, azimuth[0])) % (2 * np.pi)
+    width = (gaps + np.roll(gaps, 1)) / 2
+    far_count = _far_count(min(step_u_m, step_v_m))
+    parts = [_along(abs(v), abs(u), far_count) for v, u in turns.tolist()]
+    apart = np.abs(turns) / np.abs(turns).max(axis=1, keepdims=True)
+    step_m = np.hypot(apart[:, 0] * step_v_m, apart[:, 1] * step_u_m)
+    at = np.arange(1, NEAR + 1)
+    _, middles = _far_steps(far_count)
+    near, mix, far, widths, more = (np.array([part[k] for part in parts]) for k in range(5))
+    return Looks(
+        signs=np.sign(turns).astype(np.int32),
+        more=more.astype(np.int32),
+        near=near.astype(np.int32),
+        near_mix=mix.astype(np.float32),
+        near_m=(at * step_m[:, None]).astype(np.float32),
+        far=far.astype(np.int32).reshape(len(turns), far_count, 3),
+        far_m=(np.array(middles) * step_m[:, None]).astype(np.float32),
+        widths=widths.astype(np.int32),
+        angles=np.stack([np.sin(azimuth), np.cos(azimuth), width / np.pi], 1).astype(np.float32),
+    )
+
+
+def _powers() -> list[int]:
+    """How many vertices each far look takes in as a power of two; 0: two of them, in turn."""
+    return [0] * PAIRS + [power for power in range(2, WIDEST + 1) for _ in range(OF_EACH_WIDTH)]
+
+
+def _far_count(step_m: float) -> int:
+    """How many far looks it takes to reach far enough."""
+    starts, _ = _far_steps(len(_powers()))
+    return sum(start * step_m < REACH_M for start in starts)
+
+
+def _far_steps(count: int) -> tuple[list[int], list[float]]:
+    """Steps to the first vertex of each far look and to its middle."""
+    starts, middles, at = [], [], NEAR + 1
+    for power in _powers()[:count]:
+        size = 1 << power if power else 2
+        starts.append(at)
+        middles.append(at + (size - 1) / 2)
+        at += size
+    return starts, middles
+
+
+def _along(
+    v: int, u: int, far_count: int
+) -> tuple[list[list[int]], list[float], list[list[int]], list[list[int]], list[int]]:
+    """`near`, `near_mix`, `far`, `widths` and `more` of the azimuth of v rows and u columns."""
+    slope = min(v, u) / max(v, u)  # steps aside, for each one ahead
+
+    def placed(ahead: int, aside: int) -> list[int]:
+        return [ahead, aside] if v > u else [aside, ahead]
+
+    near, mix = [], []
+    for k in range(1, NEAR + 1):
+        aside = math.floor(k * slope + 1e-9)
+        near.append(placed(k, aside) + placed(k, aside + 1))
+        mix.append(k * slope - aside)
+    # a look's vertices step aside when a line of them has to be met again
+    sideways = [math.floor((1 << power) * slope + 0.5) for power in range(WIDEST)]
+    widths = [placed(1 << power, sideways[power]) for power in range(WIDEST)]
+    far = []
+    most = [NEAR, math.floor(NEAR * slope + 1e-9) + 1]
+    for power, start, middle in zip(_powers(), *_far_steps(far_count), strict=False):
+        wide = sum(sideways[: power or 1])
+        aside = math.floor(middle * slope - wide / 2 + 0.5)
+        far.append([*placed(start, aside), power])
+        most = [start + (1 << (power or 1)) - 1, max(most[1], aside + wide)]
+    return near, mix, far, widths, placed(*most)
 
 
 def from_around(
@@ -62,35 +155,61 @@ def from_around(
     """
     if surface.relief is None:
         raise ValueError(f"{surface.name} has no relief")
-    heights, grid = np.ascontiguousarray(surface.relief.heights_m), surface.grid
-    turns = np.array(TURNS)
-    looks = strides(min(grid.step_u_m, grid.step_v_m))
-    across, up = turns[:, 1] * grid.step_u_m, turns[:, 0] * grid.step_v_m
-    azimuth = np.arctan2(across, up)
-    gaps = np.diff(np.append(azimuth, azimuth[0])) % (2 * np.pi)
-    width = (gaps + np.roll(gaps, 1)) / 2
-    found, hidden = np.zeros((1, *heights.shape), np.float32), np.zeros_like(heights)
-    near_light(
-        heights,
-        np.ascontiguousarray(normals),
-        _luminous(exitance)[None],
-        (looks[None, :, None] * turns[:, None]).astype(np.int32),
-        (looks * np.hypot(across, up)[:, None]).astype(np.float32),
-        np.sin(azimuth).astype(np.float32),
-        np.cos(azimuth).astype(np.float32),
-        (width / np.pi).astype(np.float32),
-        found,
-        hidden,
+    grid = surface.grid
+    found, hidden = seen_around(
+        surface.relief.heights_m, normals, _luminous(exitance), grid.step_u_m, grid.step_v_m
     )
     rest = np.maximum(1 - openness, np.float32(0))
     some = hidden > np.float32(1e-4)
     usual = _luminous(otherwise)
     some &= usual > 0
     ratio = np.clip(np.divide(rest, hidden, out=rest, where=some), *SCALE)
-    ratio *= found[0]
+    ratio *= found
     ratio = np.divide(ratio, usual, out=np.ones_like(usual), where=some)
     out: Floats32 = otherwise * ratio[..., None]
     return out
+
+
+def seen_around(
+    heights_m: Floats32, normals: Floats32, exitance: Floats32, step_u_m: float, step_v_m: float
+) -> tuple[Floats32, Floats32]:
+    """Illuminance of a height field's vertices by itself within reach, and their form factor to it.
+
+    Parameters
+    ----------
+    heights_m : ndarray of float32, shape (rows, columns)
+        Height field. [m]
+    normals : ndarray of float32, shape (3, rows, columns)
+        Unit vertex normals.
+    exitance : ndarray of float32, shape (rows, columns)
+        Of the vertices. [lm/m2]
+    step_u_m, step_v_m : float
+        Distance between columns and between rows. [m]
+
+    Returns
+    -------
+    ndarray of float32, two of shape (rows, columns)
+        Illuminance [lx], and form factor to what is seen within reach.
+    """
+    where = looks(step_u_m, step_v_m)
+    found, hidden = np.zeros_like(heights_m), np.zeros_like(heights_m)
+    near_light(
+        np.ascontiguousarray(heights_m),
+        np.ascontiguousarray(normals),
+        np.ascontiguousarray(exitance),
+        where.signs,
+        where.more,
+        where.near,
+        where.near_mix,
+        where.near_m,
+        where.far,
+        where.far_m,
+        where.widths,
+        where.angles,
+        found,
+        hidden,
+    )
+    return found, hidden
 
 
 def _luminous(field: Floats32) -> Floats32:

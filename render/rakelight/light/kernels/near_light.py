@@ -1,6 +1,8 @@
 """What a relief's vertices receive from the surface that they see around them.
 
-All vertices look at the same offsets on the grid, so that each look is a sweep along a row.
+All vertices look at the same offsets on the grid, so that each look is a sweep along a row. Far
+looks take in several vertices at once: how high the highest is, and the exitance of what of them
+faces whoever looks. The wall is taken tile by tile, so that all of this stays in the cache.
 """
 
 import math
@@ -16,118 +18,309 @@ vector, vector_kernel = partial(inline, error_model="numpy"), partial(kernel, er
 
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)
+F2 = np.float32(2.0)
 HALF = np.float32(0.5)
 QUARTER_TURN = np.float32(0.5 * math.pi)
 #: Tangent that stands for straight up and straight down.
 STEEPEST = np.float32(1e4)
-# arc tangent from 0 to 1, odd powers (Abramowitz and Stegun 4.4.49, from memory; 2e-8)
-A1, A2, A3, A4 = (np.float32(x) for x in (-0.3333314528, 0.1999355085, -0.1420889944, 0.1065626393))
-A5, A6, A7, A8 = (np.float32(x) for x in (-0.0752896400, 0.0429096138, -0.0161657367, 0.0028662257))
+#: Height that stands for what lies past the wall's border: never seen. [m]
+NOTHING = np.float32(-1e3)
+#: Added to the height that each step faces, so that level ground has a mean too. [m]
+LEVEL = np.float32(1e-7)
+#: Where nothing at all is taken in. [m]
+LEAST = np.float32(1e-12)
+#: What is kept of the surface along one azimuth, and of the vertices that look.
+LIGHT, TOPS, RISES, SHOWN = range(4)
+GROUND, ALONG, FACING, MOST, SEEN, BEFORE, OLD, GAINED, STARTED = range(9)
+#: Rows and columns of a tile.
+TILE_ROWS = 64
+TILE_COLUMNS = 256
+# arcsin s + s sqrt(1 - s^2), odd powers of s from -1 to 1 (fitted; 5e-4)
+A0, A1, A2, A3, A4 = (
+    np.float32(x) for x in (1.9950379, -0.2568039, -0.3703343, 0.4855345, -0.2821250)
+)
 
 
 @vector
 def below(tangent, along, n):
     """Integral of (a cos x + n sin x) cos x up to the elevation, less a constant; no branches."""
-    size = abs(tangent)
-    small = min(size, F1 / max(size, np.float32(1e-9)))
-    q = small * small
-    series = F1 + q * (
-        A1 + q * (A2 + q * (A3 + q * (A4 + q * (A5 + q * (A6 + q * (A7 + q * A8))))))
+    sine = tangent / math.sqrt(F1 + tangent * tangent)
+    q = sine * sine
+    return HALF * (along * sine * (A0 + q * (A1 + q * (A2 + q * (A3 + q * A4)))) + n * q)
+
+
+@vector
+def take(field, y, x, step, empty, out):
+    """Copy a row from column x on, one way or the other; past the border it is empty."""
+    rows, columns = field.shape
+    if y < 0 or y >= rows:
+        out[:] = empty
+    elif step > 0:
+        first, last = min(max(-x, 0), out.size), min(max(columns - x, 0), out.size)
+        out[:first] = empty
+        for c in range(first, last):
+            out[c] = field[y, x + c]
+        out[last:] = empty
+    else:
+        first, last = min(max(x + 1 - columns, 0), out.size), min(max(x + 1, 0), out.size)
+        out[:first] = empty
+        for c in range(first, last):
+            out[c] = field[y, x - c]
+        out[last:] = empty
+
+
+@vector
+def rise(near_tops, near_light, tops, light, rises, shown):
+    """Height that each step shows to whoever looks, and that times its exitance."""
+    for c in range(tops.size):
+        up = max(tops[c] - near_tops[c], F0) + LEVEL
+        up = up if tops[c] > HALF * NOTHING else F0
+        rises[c] = up
+        shown[c] = HALF * (near_light[c] + light[c]) * up
+
+
+@vector
+def widen(tops, rises, shown, tops_on, rises_on, shown_on):
+    """Take in as many vertices again; what is read of a row is not yet written."""
+    for c in range(tops_on.size):
+        tops[c] = max(tops[c], tops_on[c])
+    for c in range(tops_on.size):
+        rises[c] += rises_on[c]
+    for c in range(tops_on.size):
+        shown[c] += shown_on[c]
+
+
+@vector
+def begin(sine, cosine, light, tops, state, i, columns):
+    """Set out along one azimuth: each vertex's own plane is its first horizon.
+
+    The normals' parts along u and v are where their part along the azimuth comes, and beside it.
+    """
+    ground, along, facing = (
+        state[GROUND, i, :columns],
+        state[ALONG, i, :columns],
+        state[FACING, i, :columns],
     )
-    angle = small * series
-    angle = QUARTER_TURN - angle if size > F1 else angle
-    angle = -angle if tangent < F0 else angle
-    square = F1 / (F1 + tangent * tangent)
-    return HALF * (along * (angle + tangent * square) - n * square)
-
-
-@vector
-def begin(normal_u, normal_v, normal_n, sine, cosine, along, most, seen, before):
-    """Set out along one azimuth: each vertex's own plane is its first horizon."""
+    most, seen, started = (
+        state[MOST, i, :columns],
+        state[SEEN, i, :columns],
+        state[STARTED, i, :columns],
+    )
+    before, old, gained = (
+        state[BEFORE, i, :columns],
+        state[OLD, i, :columns],
+        state[GAINED, i, :columns],
+    )
     for c in range(along.size):
-        along[c] = normal_u[c] * sine + normal_v[c] * cosine
-        start = -along[c] / normal_n[c]
-        most[c] = min(max(start, -STEEPEST), STEEPEST)
-        seen[c] = below(most[c], along[c], normal_n[c])
+        along[c] = along[c] * sine + most[c] * cosine
+        most[c] = min(max(-along[c] / facing[c], -STEEPEST), STEEPEST)
+        seen[c] = below(most[c], along[c], facing[c])
+        started[c] = seen[c]
+    for c in range(along.size):
         before[c] = -STEEPEST
+        old[c] = light[c]
+        ground[c] = tops[c]
+        gained[c] = F0
 
 
 @vector
-def look(here, there, per_metre, along, n, most, seen, before, part, share):
-    """Look at one offset: what each vertex newly sees there, and where on the way to it."""
-    for c in range(here.size):
-        tangent = (there[c] - here[c]) * per_metre
-        top = max(tangent, most[c])
-        up = below(top, along[c], n[c])
-        part[c] = up - seen[c]
+def look_near(one, other, light_one, light_other, mix, at, ago, state, i, columns):
+    """Look at one place, between two vertices, and at what leads there from the last one.
+
+    What is seen of it begins where it comes over the horizon. Its middle, as seen, is nearer
+    than its middle on the ground; all that is seen of the first step is at the vertex itself.
+    """
+    ground, along, facing = (
+        state[GROUND, i, :columns],
+        state[ALONG, i, :columns],
+        state[FACING, i, :columns],
+    )
+    most, seen = state[MOST, i, :columns], state[SEEN, i, :columns]
+    before, old, gained = (
+        state[BEFORE, i, :columns],
+        state[OLD, i, :columns],
+        state[GAINED, i, :columns],
+    )
+    per_metre = F1 / at
+    for c in range(ground.size):
+        tangent = (one[c] + mix * (other[c] - one[c]) - ground[c]) * per_metre
         rise = max(tangent - before[c], np.float32(1e-9))
-        hidden = min(max((most[c] - before[c]) / rise, F0), F1)
-        share[c] = HALF * (F1 + hidden)
+        middle = rise + min(max(most[c] - before[c], F0), rise)  # twice what is below it
+        share = middle * ago / max(F2 * at * rise - middle * (at - ago), np.float32(1e-15))
+        light = light_one[c] + mix * (light_other[c] - light_one[c])
+        top = max(tangent, most[c])
+        up = below(top, along[c], facing[c])
+        gained[c] += (up - seen[c]) * (old[c] + share * (light - old[c]))
         seen[c] = up
         most[c] = top
         before[c] = tangent
+        old[c] = light
 
 
 @vector
-def add(part, share, weight, old, new, out):
-    """Add the exitance of what is newly seen, between that of two places."""
-    for c in range(part.size):
-        out[c] += weight * part[c] * (old[c] + share[c] * (new[c] - old[c]))
+def look_at_two(one, other, light_ago, light_one, light_other, at, then, state, i, columns):
+    """Look at two vertices in turn: at the step to each, in the mean of its ends' light."""
+    ground, along, facing = (
+        state[GROUND, i, :columns],
+        state[ALONG, i, :columns],
+        state[FACING, i, :columns],
+    )
+    most, seen, gained = (
+        state[MOST, i, :columns],
+        state[SEEN, i, :columns],
+        state[GAINED, i, :columns],
+    )
+    per_metre, per_metre_then = F1 / at, F1 / then
+    for c in range(ground.size):
+        middle = max((one[c] - ground[c]) * per_metre, most[c])
+        top = max((other[c] - ground[c]) * per_metre_then, middle)
+        up = below(top, along[c], facing[c])
+        share = (middle - most[c]) / max(top - most[c], np.float32(1e-9))  # of the first step
+        light = light_other[c] + share * (light_ago[c] - light_other[c])
+        gained[c] += HALF * (up - seen[c]) * (light_one[c] + light)
+        seen[c] = up
+        most[c] = top
+
+
+@vector
+def look_far(tops, rises, shown, per_metre, state, i, columns):
+    """Look at several vertices at once."""
+    ground, along, facing = (
+        state[GROUND, i, :columns],
+        state[ALONG, i, :columns],
+        state[FACING, i, :columns],
+    )
+    most, seen, gained = (
+        state[MOST, i, :columns],
+        state[SEEN, i, :columns],
+        state[GAINED, i, :columns],
+    )
+    for c in range(ground.size):
+        top = max((tops[c] - ground[c]) * per_metre, most[c])
+        up = below(top, along[c], facing[c])
+        gained[c] += (up - seen[c]) * (shown[c] / max(rises[c], LEAST))
+        seen[c] = up
+        most[c] = top
+
+
+@vector
+def end(gained, seen, started, weight, step, out, hidden):
+    """Add what one azimuth brought, one way or the other along the row."""
+    last = out.size - 1
+    if step > 0:
+        for c in range(out.size):
+            out[c] += weight * gained[c]
+            hidden[c] += weight * (seen[c] - started[c])
+    else:
+        for c in range(out.size):
+            out[c] += weight * gained[last - c]
+            hidden[c] += weight * (seen[last - c] - started[last - c])
+
+
+@vector
+def around(
+    r0, c0, rows, columns, heights, normals, exitance, sign, more, near, near_mix, near_m,
+    far, far_m, widths, angle, state, field, out, hidden,
+):  # fmt: skip
+    """Add what a tile of vertices sees along one azimuth."""
+    # rows and columns are counted the way that the azimuth goes
+    y0, x0 = r0 if sign[0] > 0 else r0 + rows - 1, c0 if sign[1] > 0 else c0 + columns - 1
+    rows_on, columns_on = rows + more[0], columns + more[1]
+    light, tops, rises, shown = field[LIGHT], field[TOPS], field[RISES], field[SHOWN]
+    v, u = widths[0]
+    for i in range(rows_on):
+        y = y0 + i * sign[0]
+        take(exitance, y, x0, sign[1], F0, light[i, :columns_on])
+        take(heights, y, x0, sign[1], NOTHING, tops[i, :columns_on])
+        if i >= v:
+            rise(
+                tops[i - v, : columns_on - u], light[i - v, : columns_on - u],
+                tops[i, u:columns_on], light[i, u:columns_on],
+                rises[i, u:columns_on], shown[i, u:columns_on],
+            )  # fmt: skip
+    for i in range(rows):
+        y = y0 + i * sign[0]
+        take(normals[0], y, x0, sign[1], F0, state[ALONG, i, :columns])
+        take(normals[1], y, x0, sign[1], F0, state[MOST, i, :columns])
+        take(normals[2], y, x0, sign[1], F1, state[FACING, i, :columns])
+        begin(angle[0], angle[1], light[i, :columns], tops[i, :columns], state, i, columns)
+        ago = F0
+        for k in range(near_m.size):
+            y1, x1, y2, x2 = i + near[k, 0], near[k, 1], i + near[k, 2], near[k, 3]
+            look_near(
+                tops[y1, x1 : x1 + columns], tops[y2, x2 : x2 + columns],
+                light[y1, x1 : x1 + columns], light[y2, x2 : x2 + columns],
+                near_mix[k], near_m[k], ago, state, i, columns,
+            )  # fmt: skip
+            ago = near_m[k]
+    power = 0
+    for k in range(far_m.size):
+        while power < far[k, 2]:
+            y, x = widths[power]
+            for i in range(rows_on - y):
+                widen(
+                    tops[i], rises[i], shown[i],
+                    tops[i + y, x:columns_on], rises[i + y, x:columns_on],
+                    shown[i + y, x:columns_on],
+                )  # fmt: skip
+            power += 1
+        y, x = far[k, 0], far[k, 1]
+        for i in range(rows):
+            if power == 0:
+                look_at_two(
+                    tops[i + y, x : x + columns],
+                    tops[i + y + v, x + u : x + u + columns],
+                    light[i + y - v, x - u : x - u + columns],
+                    light[i + y, x : x + columns],
+                    light[i + y + v, x + u : x + u + columns],
+                    far_m[k] - HALF * near_m[0], far_m[k] + HALF * near_m[0], state, i, columns,
+                )  # fmt: skip
+            else:
+                look_far(
+                    tops[i + y, x : x + columns],
+                    rises[i + y, x : x + columns],
+                    shown[i + y, x : x + columns],
+                    F1 / far_m[k], state, i, columns,
+                )  # fmt: skip
+    for i in range(rows):
+        y = r0 + i if sign[0] > 0 else r0 + rows - 1 - i
+        end(
+            state[GAINED, i, :columns], state[SEEN, i, :columns], state[STARTED, i, :columns],
+            angle[2], sign[1], out[y, c0 : c0 + columns], hidden[y, c0 : c0 + columns],
+        )  # fmt: skip
 
 
 @vector_kernel
-def near_light(heights, normals, exitance, steps, lengths, sines, cosines, weights, out, hidden):
+def near_light(
+    heights, normals, exitance, signs, more, near, near_mix, near_m, far, far_m, widths, angles,
+    out, hidden,
+):  # fmt: skip
     """Light from the surface around each vertex, and the form factor to it.
 
-    heights (R, C) float32 [m]; normals (3, R, C) float32; exitance (B, R, C) float32 [lm/m2];
-    steps (A, K, 2) int32: rows and columns to each look, the nearest first; lengths (A, K)
-    float32 [m]; sines, cosines, weights (A,) float32: of the azimuths from +v toward +u, and
-    their widths over pi; filled: out (B, R, C) [lx], hidden (R, C), float32.
+    heights (R, C) float32 [m]; normals (3, R, C) float32; exitance (R, C) float32 [lm/m2].
 
-    The surface between two looks has an exitance between theirs, by where on the way it comes
-    over what hides it.
+    Of each of A azimuths: signs (A, 2) int32: which way rows and columns go, 1 or -1; all steps
+    are counted that way. more (A, 2) int32: how many are needed beyond a tile. near (A, K, 4)
+    int32: rows and columns to the two vertices that each near look lies between; near_mix (A, K)
+    float32: where between them; near_m (A, K) float32: how far [m]. far (A, L, 3) int32: rows and
+    columns to the first vertex of each far look, and how many it takes in as a power of two (0:
+    two of them, in turn);
+    far_m (A, L) float32: how far its middle is [m]. widths (A, P, 2) int32: rows and columns from
+    1, 2, 4, ... vertices to as many again. angles (A, 3) float32: sine and cosine of the azimuth
+    from +v toward +u, and its width over pi. Added to: out [lx], hidden (R, C), float32.
     """
     rows, columns = heights.shape
-    bands = exitance.shape[0]
-    for r in numba.prange(rows):
-        along = np.empty(columns, np.float32)
-        most = np.empty(columns, np.float32)
-        seen = np.empty(columns, np.float32)
-        before = np.empty(columns, np.float32)
-        part = np.empty(columns, np.float32)
-        share = np.empty(columns, np.float32)
-        for a in range(sines.size):
-            begin(
-                normals[0, r], normals[1, r], normals[2, r], sines[a], cosines[a],
-                along, most, seen, before,
-            )  # fmt: skip
-            y, x = 0, 0  # of the look before
-            for k in range(steps.shape[1]):
-                dy, dx = int(steps[a, k, 0]), int(steps[a, k, 1])
-                if r + dy < 0 or r + dy >= rows or abs(dx) >= columns:
-                    break
-                first, last = max(0, -dx), columns - max(0, dx)
-                look(
-                    heights[r, first:last],
-                    heights[r + dy, first + dx : last + dx],
-                    F1 / lengths[a, k],
-                    along[first:last],
-                    normals[2, r, first:last],
-                    most[first:last],
-                    seen[first:last],
-                    before[first:last],
-                    part[first:last],
-                    share[first:last],
-                )
-                for c in range(first, last):
-                    hidden[r, c] += weights[a] * part[c]
-                for b in range(bands):
-                    add(
-                        part[first:last],
-                        share[first:last],
-                        weights[a],
-                        exitance[b, r + y, first + x : last + x],
-                        exitance[b, r + dy, first + dx : last + dx],
-                        out[b, r, first:last],
-                    )
-                y, x = dy, dx
+    most = 0
+    for a in range(more.shape[0]):
+        most = max(most, more[a, 0], more[a, 1])
+    for strip in numba.prange((rows + TILE_ROWS - 1) // TILE_ROWS):
+        r0 = strip * TILE_ROWS
+        state = np.empty((STARTED + 1, TILE_ROWS, TILE_COLUMNS), np.float32)
+        field = np.empty((SHOWN + 1, TILE_ROWS + most, TILE_COLUMNS + most), np.float32)
+        for c0 in range(0, columns, TILE_COLUMNS):
+            for a in range(signs.shape[0]):
+                around(
+                    r0, c0, min(TILE_ROWS, rows - r0), min(TILE_COLUMNS, columns - c0),
+                    heights, normals, exitance, signs[a], more[a], near[a], near_mix[a], near_m[a],
+                    far[a], far_m[a], widths[a], angles[a], state, field, out, hidden,
+                )  # fmt: skip
