@@ -10,6 +10,8 @@ Floats = NDArray[np.float64]
 
 #: Gauss points an edge in `polygon_to_polygon`: 1e-6 for polygons that share an edge.
 EDGE_POINTS = 32
+#: Each step of `balanced` leaves this share of the squares of what rows miss.
+NEWTON_REST = 1e-4
 
 
 def clip_to_front(corners_m: ArrayLike, point_m: ArrayLike, normal: ArrayLike) -> Floats:
@@ -162,21 +164,48 @@ def balanced(
     areas_m2 : ndarray of float64, shape (n,)
         What the rows must sum to: closure of a closed room. [m2]
     passes : int
-        At most; ends when every row is within 5e-6.
+        Products with the matrix, at most; ends when every row is within 5e-6.
 
     Returns
     -------
     ndarray of float32, shape (n, n)
         d_i flow_ij d_j: reciprocity kept, closure met. Rows of zeros stay so.
+
+    Notes
+    -----
+    Newton's method for ln d, each step by conjugate gradients: S + D A D, S the rows' sums as a
+    diagonal, is symmetric, and positive as long as patches do not merely see one another in pairs.
+    Scaling each row by the root of what it misses instead takes two to three times as long.
     """
     scale = np.ones(len(areas_m2))
-    for _ in range(passes):
-        sums = scale * (flow_m2 @ scale.astype(np.float32))
+    done = 0
+
+    def times(vector: Floats) -> Floats:
+        nonlocal done
+        done += 1
+        product: Floats = scale * (flow_m2 @ (scale * vector).astype(np.float32))
+        return product
+
+    while done < passes:
+        sums = times(np.ones_like(scale))
         some = sums > 0
-        ratio = np.where(some, areas_m2 / np.where(some, sums, 1.0), 1.0)
-        if np.abs(ratio - 1).max() < 5e-6:
+        rest = np.where(some, areas_m2 - sums, 0.0)
+        if (np.abs(rest) < 5e-6 * areas_m2).all():
             break
-        scale *= np.sqrt(ratio)
+        per = np.divide(1.0, sums, out=np.zeros_like(sums), where=some)
+        step = np.zeros_like(scale)
+        way = per * rest
+        size = first = float(rest @ way)
+        while done < passes and size > NEWTON_REST * first:
+            turned = sums * way + times(way)
+            along = float(way @ turned)
+            if along <= 0:
+                break
+            step += size / along * way
+            rest -= size / along * turned
+            before, size = size, float(rest @ (per * rest))
+            way = per * rest + size / before * way
+        scale *= np.exp(np.clip(step, -1.0, 1.0))
     narrow = scale.astype(np.float32)
     out: NDArray[np.float32] = flow_m2 * narrow[:, None] * narrow
     return out
