@@ -73,13 +73,15 @@ def taped_plasterboard(
         at = _STUD_M * ((1 + 3 * number) % round(bays))
         across = (u - at + width_m / 2) % width_m - width_m / 2
         hump, cover = _joint(one, across, rows, _CROSS_M, step_m)
-        # feathered out over the level joints at both ends
-        middle = (v - foot - BOARD_M / 2 + height_m / 2) % height_m - height_m / 2
-        weight = (1 - rise(np.abs(middle), BOARD_M / 2 - 0.10, BOARD_M / 2 + 0.06))[:, None]
+        # the last strokes along the level joints take it down and draw it out past them
+        middle = np.abs((v - foot - BOARD_M / 2 + height_m / 2) % height_m - height_m / 2)
+        down = curve(one, columns, step_m, longest_m=0.3, shortest_m=0.02)[None, :]
+        out = (middle - BOARD_M / 2)[:, None] + 0.02 * down
+        weight = (1 - 0.45 * rise(out, -0.30, -0.02)) * (1 - rise(out, -0.12, 0.10))
         cross += hump * weight
         filled = np.maximum(filled, cover * weight)
-    # where two joints meet, the blade levels them: the higher stands, a little softened
-    heights += _higher(level, cross, 0.00008)
+    # where two joints meet, the blade runs them into one
+    heights += (level**3 + cross**3) ** (1 / 3)
     _screws(np.random.default_rng([seed, 3]), heights, filled, (width_m, height_m), step_m)
     # paint dries flatter over filler than over paper
     tone = 1 + 0.005 * stipple + 0.004 * roller - 0.014 * filled
@@ -90,12 +92,6 @@ def taped_plasterboard(
         height_m=height_m,
         depth_m=DEPTH_M,
     )
-
-
-def _higher(one: Array, other: Array, soft: float) -> Array:
-    """The higher of two, rounded where they cross within `soft`; never above it by more."""
-    near = np.clip(1 - np.abs(one - other) / soft, 0, None)
-    return np.asarray(np.maximum(one, other) + 0.25 * soft * near**2 * (np.minimum(one, other) > 0))
 
 
 def _joint(
@@ -117,7 +113,7 @@ def _joint(
     lip = 0.00004 * np.clip(along(0.5, 0.02) - 0.4, 0, 2)
     edge = lip * np.exp(-(((away - 0.93 * half) / 0.0035) ** 2))
     hump = (tall - 0.00005) * (1 - share**2) ** 2 + tape + edge
-    return np.asarray(hump), np.asarray(1 - rise(share, 0.85, 1.0))
+    return np.clip(hump, 0, None), np.asarray(1 - rise(share, 0.85, 1.0))
 
 
 def _screws(

@@ -78,7 +78,7 @@ RELIEFS = (
         "blasted-concrete", "Shot-blasted concrete", shot_blasted_concrete, 1.4e-5, 0.0, (40, 150)
     ),
     Entry("wave-panel", "Routed wave panel", wave_panel, 3e-6, 0.2, (75, 400)),
-    Entry("taped-plasterboard", "Taped plasterboard", taped_plasterboard, 5e-7, 0.03, (600, 1200)),
+    Entry("taped-plasterboard", "Taped plasterboard", taped_plasterboard, 1e-6, 0.03, (600, 1200)),
 )
 
 
