@@ -83,6 +83,7 @@ def test_sheets_stand_where_the_scene_says_that_they_are_sheets(scene):
     stated = 'unit = "mm"\nthin_sheet = true'
     notes = scene(stated, faces=CLOSED[:-2]).notes
     assert [note for note in notes if note.startswith("mesh chest: not closed: a thin sheet")]
+    assert mesh_of(scene(stated, faces=CLOSED[:-2])).thin
     sheet = CHEST * [1, 0, 1]
     assert len(mesh_of(scene(stated, points=sheet, faces=CLOSED[4:6])).faces) == 2
     with pytest.raises(InputError, match="4 edges"):
@@ -92,6 +93,7 @@ def test_sheets_stand_where_the_scene_says_that_they_are_sheets(scene):
 def test_a_closed_mesh_is_no_sheet_whatever_is_stated(scene):
     stated = scene('unit = "mm"\nthin_sheet = true')
     assert not [note for note in stated.notes if "sheet" in note]
+    assert not mesh_of(stated).thin
     np.testing.assert_array_equal(mesh_of(stated).faces, mesh_of(scene()).faces)
 
 

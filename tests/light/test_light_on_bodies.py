@@ -15,7 +15,7 @@ from rakelight.scene.surfaces import Body
 from reference.grazed_walls import distribution
 from reference.mountings import X, Z, line_at, lit_by
 from reference.path_tracer import PathTracer
-from reference.plain_rooms import block, box_room, mean
+from reference.plain_rooms import NAMES, block, box_room, even_lit, mean
 
 SMALL = BounceQuality(edge_m=0.06, patch_m=0.2, point_edge_m=0.03, point_m=0.2)
 DOWN = distribution(lambda d: 1000 * np.maximum(0, -d[..., 2]))
@@ -143,6 +143,44 @@ def test_what_stands_in_between_shades_a_body():
     owner = around.patches.owner[around.on_bodies]
     assert caught[0, owner == owner.min()].max() == 0
     assert caught[0, owner == owner.max()].max() > 500
+
+
+SHEET = np.array([[0.5, 0.4, 0.3], [1.1, 0.4, 0.3], [1.1, 0.8, 0.5], [0.5, 0.8, 0.5]])
+
+
+def thin(points, faces, rho):
+    return Body("mesh M1", "mesh", points, np.array(faces), np.full(3, rho), thin=True)
+
+
+def test_a_furnace_with_a_thin_sheet_is_even():
+    # every surface gives out M0 (1 - rho) by itself, the sheet on both sides: E = M0 all over
+    rho = dict(zip(NAMES, (0.45, 0.5, 0.3, 0.6, 0.2, 0.8), strict=True))
+    room = box_room(1.6, 1.2, 1.0, rho, bodies=(thin(SHEET, [[0, 1, 2], [0, 2, 3]], 0.35),))
+    around = prepare_bounce(prepare(room, Quality()), SMALL)
+    given = np.full((1, int(around.on_bodies.sum())), 1000 * 0.65 / 0.35, np.float32)
+    lit, balance = bounce(
+        around, even_lit(room, {n: 1000 * (1 - r) / r for n, r in rho.items()}), given
+    )
+    assert abs(balance.error) < 1e-3
+    for name, lx in lit.bounced_lx.items():
+        assert mean(room.surface(name), lx) == pytest.approx(1000, rel=0.005), name
+
+
+@pytest.mark.parametrize("faces", [[[0, 1, 2], [0, 2, 3]], [[0, 2, 1], [0, 3, 2]]])
+def test_both_sides_of_a_thin_sheet_are_lit_whichever_its_triangles_face(faces):
+    _, balance, around, caught = reflected(lit_room([thin(SHEET, faces, 0.8)]))
+    at = around.on_bodies
+    up = around.patches.normals[at][:, 2] > 0
+    areas = around.patches.areas_m2[at]
+    assert (
+        areas[up].sum()
+        == pytest.approx(areas[~up].sum())
+        == pytest.approx(0.6 * np.hypot(0.4, 0.2))
+    )
+    assert caught[0, up].min() > 500
+    assert caught[0, ~up].max() == 0
+    assert balance.arrived_lm == pytest.approx(RUN.lumens, rel=0.01)
+    assert abs(balance.error) < 0.005
 
 
 def test_a_ball_of_many_triangles_catches_what_a_ball_does():

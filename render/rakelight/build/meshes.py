@@ -18,10 +18,7 @@ SAME_PLACE = 1e-6
 #: More triangles than this are furniture that nobody lights with; light and pictures take long.
 MOST_TRIANGLES = 200_000
 #: What a mesh that is not closed is taken as where the scene says so.
-SHEET = (
-    "not closed: a thin sheet, as stated; it shades from both sides and reflects from the side "
-    "that its triangles face"
-)
+SHEET = "not closed: a thin sheet, as stated; both its sides shade, are lit and reflect"
 
 
 def build_meshes(scene_file: SceneFile) -> tuple[tuple[Body, ...], tuple[str, ...]]:
@@ -82,7 +79,8 @@ def build_meshes(scene_file: SceneFile) -> tuple[tuple[Body, ...], tuple[str, ..
             continue
         said = (*mesh.notes, SHEET) if len(loose) else mesh.notes
         rgb = np.array(table.reflectance or (USUAL["mesh"],) * 3)
-        bodies.append(Body(f"mesh {tag}", "mesh", points, mesh.faces, rgb))
+        thin = len(loose) > 0
+        bodies.append(Body(f"mesh {tag}", "mesh", points, mesh.faces, rgb, thin=thin))
         notes.extend(f"mesh {tag}: {note}" for note in said)
     if faults:
         raise InputError(*faults)

@@ -4,6 +4,8 @@ A few triangles are faces like any other and are cut exactly; of more the vertic
 shade are found by boxes around their parts, and rays decide there (`visibility.relief_clear`).
 """
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -70,10 +72,11 @@ def stand_in(body: Body) -> Body:
     """Return the body, or one of at most `REFLECTING_TRIANGLES` where it has more.
 
     All vertices in a cell of a cubic raster become their mean; triangles that shrink to less
-    are left out. Reflected light is too soft to show the difference.
+    are left out. Reflected light is too soft to show the difference. A thin sheet has both of its
+    sides.
     """
     if len(body.faces) <= REFLECTING_TRIANGLES:
-        return body
+        return _with_backs(body)
     low = body.points_m.min(axis=0)
     size = float((body.points_m.max(axis=0) - low).max())
     for cells in range(24, 0, -1):
@@ -87,4 +90,11 @@ def stand_in(body: Body) -> Body:
     count = np.bincount(group)
     points = np.stack([np.bincount(group, body.points_m[:, k]) / count for k in range(3)], axis=1)
     kept = faces[whole][np.sort(first)]
-    return Body(body.name, body.kind, points, kept, body.reflectance_rgb, body.line)
+    return _with_backs(replace(body, points_m=points, faces=kept))
+
+
+def _with_backs(body: Body) -> Body:
+    """Return a thin sheet with the other side of each triangle too: patches have one side."""
+    if not body.thin:
+        return body
+    return replace(body, faces=np.concatenate([body.faces, body.faces[:, ::-1]]))

@@ -74,6 +74,8 @@ class Body:
         Diffuse reflectance, linear Rec.709.
     line : int
         For an opening and a housing: index into `Room.lines()`; else -1.
+    thin : bool
+        True for a sheet without thickness, which has both sides of its triangles.
     """
 
     name: str
@@ -82,6 +84,7 @@ class Body:
     faces: NDArray[np.int64]
     reflectance_rgb: NDArray[np.float64]
     line: int = -1
+    thin: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
