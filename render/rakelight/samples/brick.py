@@ -21,11 +21,11 @@ _JOINT_M = 0.010
 _FINER = 2
 _COLOURS = np.array(
     [
-        [0.250, 0.116, 0.064],  # linear Rec.709 reflectances: red
-        [0.285, 0.148, 0.083],  # orange
-        [0.190, 0.088, 0.056],  # deep red
-        [0.335, 0.205, 0.125],  # buff
-        [0.215, 0.118, 0.080],  # brown
+        [0.245, 0.124, 0.063],  # linear Rec.709 reflectances: red
+        [0.285, 0.158, 0.082],  # orange
+        [0.190, 0.094, 0.053],  # deep red
+        [0.335, 0.212, 0.125],  # buff
+        [0.210, 0.124, 0.078],  # brown
         [0.125, 0.080, 0.066],  # overfired
     ]
 )
@@ -129,10 +129,13 @@ def _lay(
     folded = float(random.beta(0.7, 0.9))
     face = face - 0.0007 * folded * np.clip(crease - 1.0, 0, 1.6)
     face = face + (0.00014 + 0.00016 * folded) * wander
-    # a corner is knocked off here and there
-    knocked = np.hypot(x - random.choice([0.0, MODULE_M[0]]), y - random.choice([0.0, MODULE_M[1]]))
-    chip = max(0.0, random.normal(-0.002, 0.016)) * (1 + 0.15 * wander)
-    face = face - 0.5 * np.clip(chip - knocked, 0, 0.009)
+    # a corner is knocked off here and there, along a slant
+    from_x = np.abs(x - random.choice([0.0, MODULE_M[0]]))
+    from_y = np.abs(y - random.choice([0.0, MODULE_M[1]]))
+    slant = random.uniform(0.5, 1.6)
+    knocked = (from_x + slant * from_y) / np.hypot(1, slant)
+    chip = max(0.0, random.normal(-0.002, 0.014)) * (1 + 0.15 * wander)
+    face = face - 0.4 * np.clip(chip - knocked, 0, 0.010)
     face = face - 0.0021 * (1 - rise(edge, 0.0, 0.0055)) ** 2
     inside = rise(edge, -0.6 * step, 0.9 * step)
     cells = cells_from(heights.shape, row, column, rows, columns)
