@@ -66,7 +66,7 @@ def test_what_a_job_raises_comes_in_its_turn_and_ends_the_others():
 
 def test_dimmed_steps_are_not_lit_again(monkeypatch):
     lit, direct = [], module.direct
-    monkeypatch.setattr(module, "direct", lambda *g: (lit.append(1), direct(*g))[1])
+    monkeypatch.setattr(module, "direct", lambda *g, **k: (lit.append(1), direct(*g, **k))[1])
     scene = read_scene("ticket-hall-graze", COARSE)
     sweep = plan_sweep(scene, [parse_range(knob("dim"), "20%:100%:40%", "mm")], camera=None)
     found = [step_of(outcome.files) for outcome in sweep_steps(sweep, lambda key: False)]
