@@ -50,23 +50,30 @@ def below(tangent, along, n):
 
 
 @vector
-def take(field, y, x, step, empty, out):
+def fill(out, first, last, value):
+    """One value in a part of a row."""
+    for c in range(first, last):
+        out[c] = value
+
+
+@vector
+def take(field, y, x, step, empty, out, size):
     """Copy a row from column x on, one way or the other; past the border it is empty."""
     rows, columns = field.shape
     if y < 0 or y >= rows:
-        out[:] = empty
+        fill(out, 0, size, empty)
     elif step > 0:
-        first, last = min(max(-x, 0), out.size), min(max(columns - x, 0), out.size)
-        out[:first] = empty
+        first, last = min(max(-x, 0), size), min(max(columns - x, 0), size)
+        fill(out, 0, first, empty)
         for c in range(first, last):
             out[c] = field[y, x + c]
-        out[last:] = empty
+        fill(out, last, size, empty)
     else:
-        first, last = min(max(x + 1 - columns, 0), out.size), min(max(x + 1, 0), out.size)
-        out[:first] = empty
+        first, last = min(max(x + 1 - columns, 0), size), min(max(x + 1, 0), size)
+        fill(out, 0, first, empty)
         for c in range(first, last):
             out[c] = field[y, x - c]
-        out[last:] = empty
+        fill(out, last, size, empty)
 
 
 @vector
@@ -96,27 +103,15 @@ def begin(sine, cosine, light, tops, state, i, columns):
 
     The normals' parts along u and v are where their part along the azimuth comes, and beside it.
     """
-    ground, along, facing = (
-        state[GROUND, i, :columns],
-        state[ALONG, i, :columns],
-        state[FACING, i, :columns],
-    )
-    most, seen, started = (
-        state[MOST, i, :columns],
-        state[SEEN, i, :columns],
-        state[STARTED, i, :columns],
-    )
-    before, old, gained = (
-        state[BEFORE, i, :columns],
-        state[OLD, i, :columns],
-        state[GAINED, i, :columns],
-    )
-    for c in range(along.size):
+    ground, along, facing = state[GROUND, i], state[ALONG, i], state[FACING, i]
+    most, seen, started = state[MOST, i], state[SEEN, i], state[STARTED, i]
+    before, old, gained = state[BEFORE, i], state[OLD, i], state[GAINED, i]
+    for c in range(columns):
         along[c] = along[c] * sine + most[c] * cosine
         most[c] = min(max(-along[c] / facing[c], -STEEPEST), STEEPEST)
         seen[c] = below(most[c], along[c], facing[c])
         started[c] = seen[c]
-    for c in range(along.size):
+    for c in range(columns):
         before[c] = -STEEPEST
         old[c] = light[c]
         ground[c] = tops[c]
@@ -130,19 +125,11 @@ def look_near(one, other, light_one, light_other, mix, at, ago, state, i, column
     What is seen of it begins where it comes over the horizon. Its middle, as seen, is nearer
     than its middle on the ground; all that is seen of the first step is at the vertex itself.
     """
-    ground, along, facing = (
-        state[GROUND, i, :columns],
-        state[ALONG, i, :columns],
-        state[FACING, i, :columns],
-    )
-    most, seen = state[MOST, i, :columns], state[SEEN, i, :columns]
-    before, old, gained = (
-        state[BEFORE, i, :columns],
-        state[OLD, i, :columns],
-        state[GAINED, i, :columns],
-    )
+    ground, along, facing = state[GROUND, i], state[ALONG, i], state[FACING, i]
+    most, seen = state[MOST, i], state[SEEN, i]
+    before, old, gained = state[BEFORE, i], state[OLD, i], state[GAINED, i]
     per_metre = F1 / at
-    for c in range(ground.size):
+    for c in range(columns):
         tangent = (one[c] + mix * (other[c] - one[c]) - ground[c]) * per_metre
         rise = max(tangent - before[c], np.float32(1e-9))
         middle = rise + min(max(most[c] - before[c], F0), rise)  # twice what is below it
@@ -160,18 +147,10 @@ def look_near(one, other, light_one, light_other, mix, at, ago, state, i, column
 @vector
 def look_at_two(one, other, light_ago, light_one, light_other, at, then, state, i, columns):
     """Look at two vertices in turn: at the step to each, in the mean of its ends' light."""
-    ground, along, facing = (
-        state[GROUND, i, :columns],
-        state[ALONG, i, :columns],
-        state[FACING, i, :columns],
-    )
-    most, seen, gained = (
-        state[MOST, i, :columns],
-        state[SEEN, i, :columns],
-        state[GAINED, i, :columns],
-    )
+    ground, along, facing = state[GROUND, i], state[ALONG, i], state[FACING, i]
+    most, seen, gained = state[MOST, i], state[SEEN, i], state[GAINED, i]
     per_metre, per_metre_then = F1 / at, F1 / then
-    for c in range(ground.size):
+    for c in range(columns):
         middle = max((one[c] - ground[c]) * per_metre, most[c])
         top = max((other[c] - ground[c]) * per_metre_then, middle)
         up = below(top, along[c], facing[c])
@@ -185,17 +164,9 @@ def look_at_two(one, other, light_ago, light_one, light_other, at, then, state, 
 @vector
 def look_far(tops, rises, shown, per_metre, state, i, columns):
     """Look at several vertices at once."""
-    ground, along, facing = (
-        state[GROUND, i, :columns],
-        state[ALONG, i, :columns],
-        state[FACING, i, :columns],
-    )
-    most, seen, gained = (
-        state[MOST, i, :columns],
-        state[SEEN, i, :columns],
-        state[GAINED, i, :columns],
-    )
-    for c in range(ground.size):
+    ground, along, facing = state[GROUND, i], state[ALONG, i], state[FACING, i]
+    most, seen, gained = state[MOST, i], state[SEEN, i], state[GAINED, i]
+    for c in range(columns):
         top = max((tops[c] - ground[c]) * per_metre, most[c])
         up = below(top, along[c], facing[c])
         gained[c] += (up - seen[c]) * (shown[c] / max(rises[c], LEAST))
@@ -230,8 +201,8 @@ def around(
     v, u = widths[0]
     for i in range(rows_on):
         y = y0 + i * sign[0]
-        take(exitance, y, x0, sign[1], F0, light[i, :columns_on])
-        take(heights, y, x0, sign[1], NOTHING, tops[i, :columns_on])
+        take(exitance, y, x0, sign[1], F0, light[i], columns_on)
+        take(heights, y, x0, sign[1], NOTHING, tops[i], columns_on)
         if i >= v:
             rise(
                 tops[i - v, : columns_on - u], light[i - v, : columns_on - u],
@@ -240,16 +211,16 @@ def around(
             )  # fmt: skip
     for i in range(rows):
         y = y0 + i * sign[0]
-        take(normals[0], y, x0, sign[1], F0, state[ALONG, i, :columns])
-        take(normals[1], y, x0, sign[1], F0, state[MOST, i, :columns])
-        take(normals[2], y, x0, sign[1], F1, state[FACING, i, :columns])
-        begin(angle[0], angle[1], light[i, :columns], tops[i, :columns], state, i, columns)
+        take(normals[0], y, x0, sign[1], F0, state[ALONG, i], columns)
+        take(normals[1], y, x0, sign[1], F0, state[MOST, i], columns)
+        take(normals[2], y, x0, sign[1], F1, state[FACING, i], columns)
+        begin(angle[0], angle[1], light[i], tops[i], state, i, columns)
         ago = F0
         for k in range(near_m.size):
             y1, x1, y2, x2 = i + near[k, 0], near[k, 1], i + near[k, 2], near[k, 3]
             look_near(
-                tops[y1, x1 : x1 + columns], tops[y2, x2 : x2 + columns],
-                light[y1, x1 : x1 + columns], light[y2, x2 : x2 + columns],
+                tops[y1, x1:], tops[y2, x2:],
+                light[y1, x1:], light[y2, x2:],
                 near_mix[k], near_m[k], ago, state, i, columns,
             )  # fmt: skip
             ago = near_m[k]
@@ -268,24 +239,24 @@ def around(
         for i in range(rows):
             if power == 0:
                 look_at_two(
-                    tops[i + y, x : x + columns],
-                    tops[i + y + v, x + u : x + u + columns],
-                    light[i + y - v, x - u : x - u + columns],
-                    light[i + y, x : x + columns],
-                    light[i + y + v, x + u : x + u + columns],
+                    tops[i + y, x:],
+                    tops[i + y + v, x + u:],
+                    light[i + y - v, x - u:],
+                    light[i + y, x:],
+                    light[i + y + v, x + u:],
                     far_m[k] - HALF * near_m[0], far_m[k] + HALF * near_m[0], state, i, columns,
                 )  # fmt: skip
             else:
                 look_far(
-                    tops[i + y, x : x + columns],
-                    rises[i + y, x : x + columns],
-                    shown[i + y, x : x + columns],
+                    tops[i + y, x:],
+                    rises[i + y, x:],
+                    shown[i + y, x:],
                     F1 / far_m[k], state, i, columns,
                 )  # fmt: skip
     for i in range(rows):
         y = r0 + i if sign[0] > 0 else r0 + rows - 1 - i
         end(
-            state[GAINED, i, :columns], state[SEEN, i, :columns], state[STARTED, i, :columns],
+            state[GAINED, i], state[SEEN, i], state[STARTED, i],
             angle[2], sign[1], out[y, c0 : c0 + columns], hidden[y, c0 : c0 + columns],
         )  # fmt: skip
 
