@@ -181,9 +181,9 @@ def bounce(
     for surface, gather, cells in zip(room.surfaces, prepared.gathers, patches.cells, strict=True):
         at_points = gather.at_points(exitance, excess, directed)
         wall = prepared.walls.get(surface.name)
-        level = np.maximum(gather.grid.to_vertices(gather.grid.spread(at_points)), 0)
         if wall is None:
-            light = level
+            light = gather.grid.to_vertices(gather.grid.spread(at_points))
+            np.maximum(light, 0, out=light)
             own = cells.patch[cells.patch >= 0]
             mean = own_means(surface, cells, light)
             absorbed += areas[own] @ ((1 - rho[own]) * mean).astype(np.float64)
@@ -210,7 +210,8 @@ def bounce(
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += (area @ caught + wall.catch.flux(light)) * (1 - own_rho)
-            flat_bounced[surface.name] = _luminance(level)
+            plane = gather.grid.to_vertices(gather.grid.spread(_luminance(at_points)[:, None]))
+            flat_bounced[surface.name] = np.maximum(plane[..., 0], 0)
         bounced[surface.name] = light[..., 0] if bands == 1 else light
     luma = LUMINANCE_WEIGHTS if bands == 3 else np.ones(1)
     return (

@@ -266,7 +266,8 @@ def _ways(surface: Surface, patches: Patches, own: Ints) -> Floats:
 
 def _seen(way: Floats, own: Ints, factors: Floats32, closed: bool) -> Floats32:
     """Form factors of a wall's patches with the moments of their directions."""
-    seen: Floats32 = np.moveaxis(terms_of(way), 2, 0) * factors[own]
+    # in memory term by term: products of every fourth number are several times slower
+    seen: Floats32 = np.ascontiguousarray(np.moveaxis(terms_of(way), 2, 0) * factors[own])
     if closed:
         made_even(seen, seen.sum(axis=2, keepdims=True))
     return seen
