@@ -17,8 +17,9 @@ from rakelight.light.catch import Catch
 from rakelight.light.directions import EVEN, TERMS, fitted, made_even, terms_of
 from rakelight.light.gather import SubPatches
 from rakelight.light.glow import Glow, cells_of
+from rakelight.light.hollow_members import members_of, place_in
 from rakelight.light.hollows import Hollows, fill_hollows, find_hollows, means_over_pieces, received
-from rakelight.light.patches import SPLIT, Cells, Patches
+from rakelight.light.patches import Cells, Patches
 from rakelight.light.points import PointGrid, cubic_weights
 from rakelight.scene.surfaces import Surface
 
@@ -138,7 +139,7 @@ class HollowWall:
 
     def parents(self, subs: SubPatches) -> Ints:
         """Place in `own` of each own sub-patch's patch, shape (own subs,)."""
-        return _place_in(self.own, subs.parent[self.own_subs], int(self.own.max()) + 1)
+        return place_in(self.own, subs.parent[self.own_subs], int(self.own.max()) + 1)
 
 
 def hollow_wall(
@@ -190,7 +191,7 @@ def hollow_wall(
     if glow is not None:
         middles = surface.frame.from_room(patches.centres_m[own])
         zone = glow.zone_at(middles[:, 0], middles[:, 1])
-    members, patch, sub = _members(surface, hollows, patches, subs, cells, own, own_subs)
+    members, patch, sub = members_of(surface, hollows, patches, subs, cells, own, own_subs)
     grid = surface.grid
     rows, columns = hollows.bins.shape
     rho = surface.reflectance_rgb.astype(np.float32)
@@ -273,45 +274,6 @@ def _seen(way: Floats, own: Ints, factors: Floats32, closed: bool) -> Floats32:
     return seen
 
 
-def _members(
-    surface: Surface,
-    hollows: Hollows,
-    patches: Patches,
-    subs: SubPatches,
-    cells: Cells,
-    own: Ints,
-    own_subs: Ints,
-) -> tuple[Ints, Ints, Ints]:
-    """Pairs of a piece and the patch and sub-patch that it belongs to, by place in own lists."""
-    u, v = hollows.places()
-    patch, sub = _locate(cells, subs, u, v)
-    patch = _place_in(own, patch, patches.count)
-    sub = _place_in(own_subs, sub, len(subs.parent))
-    pieces = np.arange(u.size, dtype=np.int32)
-    kept = (patch >= 0) & (hollows.area_m2 > 0)
-    pairs = [(pieces[kept], patch[kept], sub[kept])]
-    # a patch or sub-patch narrower than a block has no block's middle: it takes the nearest
-    empty = np.setdiff1d(np.arange(own.size), patch[kept])
-    middles = surface.frame.from_room(patches.centres_m[own[empty]])[:, :2]
-    pairs.append((_piece_near(hollows, middles), empty, np.full(empty.size, -1)))
-    bare = np.setdiff1d(np.arange(own_subs.size), sub[kept])
-    corners = subs.corners_m[own_subs[bare]].astype(np.float64)
-    middles = surface.frame.from_room(corners.mean(axis=1))[:, :2]
-    pairs.append((_piece_near(hollows, middles), np.full(bare.size, -1), bare))
-    members, patch, sub = (
-        np.concatenate([pair[k] for pair in pairs]).astype(np.int32) for k in range(3)
-    )
-    return members, patch, sub
-
-
-def _place_in(own: Ints, number: Ints, count: int) -> Ints:
-    """Place of each number in a list of own ones; -1 for -1 and others'."""
-    place = np.full(count + 1, -1, np.int32)
-    place[own] = np.arange(own.size)
-    out: Ints = place[number]
-    return out
-
-
 def _even_means(hollows: Hollows, moments: Floats32, facing: Floats32) -> Floats32:
     """Means of the moments over the pieces, weighted as `Catch` weighs even light."""
     fields = np.concatenate([facing[None], moments * facing])
@@ -323,30 +285,6 @@ def _even_means(hollows: Hollows, moments: Floats32, facing: Floats32) -> Floats
 def _middles(blocks: int, size: int, step_m: float) -> Floats:
     out: Floats = (np.arange(blocks, dtype=np.float64) + 0.5) * (size * step_m)
     return out
-
-
-def _locate(cells: Cells, subs: SubPatches, u: Floats, v: Floats) -> tuple[Ints, Ints]:
-    """Patch and sub-patch of places on a surface; -1 where there is none."""
-    column = np.clip(np.searchsorted(cells.u_m, u, "right") - 1, 0, cells.u_m.size - 2)
-    row = np.clip(np.searchsorted(cells.v_m, v, "right") - 1, 0, cells.v_m.size - 2)
-    patch = cells.patch[row, column]
-    across = (u - cells.u_m[column]) / np.diff(cells.u_m)[column] * SPLIT
-    up = (v - cells.v_m[row]) / np.diff(cells.v_m)[row] * SPLIT
-    inner_row, inner_column = (np.clip(at.astype(int), 0, SPLIT - 1) for at in (up, across))
-    inner = inner_row * SPLIT + inner_column
-    start = np.where(patch >= 0, subs.start[patch], -1)
-    sub = np.where(start >= 0, start + inner, -1)
-    return patch.astype(np.int32), sub.astype(np.int32)
-
-
-def _piece_near(hollows: Hollows, places: Floats) -> Ints:
-    """The lowest piece of the block at each place, shape (places, 2) [m]."""
-    grid = hollows.relief.grid
-    column = (places[:, 0] / (hollows.size * grid.step_u_m)).astype(int)
-    row = (places[:, 1] / (hollows.size * grid.step_v_m)).astype(int)
-    rows, columns = hollows.bins.shape
-    out: Ints = hollows.first[np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)]
-    return np.minimum(out, hollows.area_m2.size - 1)
 
 
 def given_out(
