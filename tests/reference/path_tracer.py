@@ -34,6 +34,10 @@ class PathTracer:
             corners.append(points[faces])
             rho.append(np.tile(surface.reflectance_rgb, (len(faces), 1)))
             owner.append(np.full(len(faces), number))
+            for rim, finish in self.rims_of(surface, room.surfaces):
+                corners.append(rim)
+                rho.append(np.tile(finish, (len(rim), 1)))
+                owner.append(np.full(len(rim), -1))
         for body in bodies:
             corners.append(body.points_m[body.faces])
             rho.append(np.tile(body.reflectance_rgb, (len(body.faces), 1)))
@@ -56,6 +60,40 @@ class PathTracer:
         vertices, faces = relief_mesh(heights, grid.step_u_m, grid.step_v_m)
         axes = np.stack([surface.frame.u, surface.frame.v, surface.frame.n])
         return surface.frame.to_room(vertices), mesh_normals(vertices, faces) @ axes, faces
+
+    @staticmethod
+    def rims_of(surface, surfaces):
+        """Triangles and finishes of what closes a relief's rim where it lies behind its mean plane.
+
+        The surfaces beside it end at that plane; built, they run on to the stone.
+        """
+        if surface.relief is None:
+            return
+        grid, frame, heights = surface.grid, surface.frame, np.minimum(surface.relief.heights_m, 0)
+        u, v = np.arange(grid.columns) * grid.step_u_m, np.arange(grid.rows) * grid.step_v_m
+        for inward, at, low in (
+            ((0, 1, 0), (u, 0 * u), heights[0]),
+            ((0, -1, 0), (u, v[-1] + 0 * u), heights[-1]),
+            ((1, 0, 0), (0 * v, v), heights[:, 0]),
+            ((-1, 0, 0), (u[-1] + 0 * v, v), heights[:, -1]),
+        ):
+            facing = np.array(inward) @ np.stack([frame.u, frame.v, frame.n])
+            sunk, plane = (frame.to_room(np.stack([*at, n], axis=1)) for n in (low, 0 * low))
+            beside = [
+                other
+                for other in surfaces
+                if other.relief is None
+                and other.frame.n @ facing > 1 - 1e-9
+                and abs((plane.mean(axis=0) - other.frame.to_room(np.zeros((1, 3)))[0]) @ facing)
+                < 1e-6
+            ]
+            if not beside:
+                continue
+            a, b, c, d = sunk[:-1], sunk[1:], plane[1:], plane[:-1]
+            rim = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
+            normal = np.cross(rim[:, 1] - rim[:, 0], rim[:, 2] - rim[:, 0])
+            rim[normal @ facing < 0] = rim[normal @ facing < 0][:, ::-1]
+            yield rim[np.linalg.norm(normal, axis=1) > 1e-9], beside[0].reflectance_rgb
 
     def runs_light(self, points, normals, owners):
         """Direct light of all runs, (points, 3), by one sample a lit length, even in angle."""
