@@ -57,7 +57,12 @@ def compare(name, paths, paths_a_vertex, seed=1):
     points, normals, _ = tracer.vertices_of(wall)
     light, error = tracer.bounced(points[which], normals[which], paths_a_vertex, rng, wall.frame.n)
     found = out.indirect_lx(wall.name).ravel()[which]
-    names = [f"openness {share:.2f}" for share in openness.ravel()[which]]
+    grid = wall.grid
+    places = zip(which % grid.columns, which // grid.columns, openness.ravel()[which], strict=True)
+    names = [
+        f"open {share:.2f}, {c * grid.step_u_m:.3f} {r * grid.step_v_m:.3f} m"
+        for c, r, share in places
+    ]
     return surfaces, list(zip(names, found, light, error, strict=True))
 
 
@@ -70,7 +75,7 @@ def main():
         for what, found, traced, error in lines:
             off, share = 100 * (found / traced - 1), 100 * error / traced
             print(
-                f"{name:18s} {what:16s} {found:8.2f} {traced:8.2f} lx {off:+6.1f} % +- {share:.1f}"
+                f"{name:18s} {what:24s} {found:8.2f} {traced:8.2f} lx {off:+6.1f} % +- {share:.1f}"
             )
     off = np.array([found / traced - 1 for _, found, traced, _ in lines])
     print(
