@@ -7,7 +7,8 @@ import pytest
 
 from rakelight.light.bounce import BounceQuality, bounce, prepare_bounce
 from rakelight.light.openness import around_rad
-from rakelight.light.outlook import EDGES_DEG, linear_and_beyond, rays_of_bins
+from rakelight.light.outlook import EDGES_DEG, rays_of_bins
+from rakelight.light.room_light import linear_and_beyond
 from reference.path_tracer import PathTracer
 from reference.plain_rooms import NAMES, block, box_room, even_lit, prepared, waves
 

@@ -16,9 +16,10 @@ from rakelight.light.glow import Beyond, beyond_terms
 from rakelight.light.hollow_wall import HollowWall, on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
 from rakelight.light.near_light import from_around
-from rakelight.light.outlook import add_beyond, by_direction, linear_and_beyond
+from rakelight.light.outlook import by_direction
 from rakelight.light.patch_means import own_means, patch_means
 from rakelight.light.patches import SPLIT
+from rakelight.light.room_light import add_beyond, colours_of, linear_and_beyond
 from rakelight.light.solve import arriving, flux_per_area, solve
 from rakelight.scene.lit import Lit
 from rakelight.scene.surfaces import Surface
@@ -200,9 +201,15 @@ def bounce(
             light, by_pieces = vertex_light(
                 wall.hollows, wall.moments, hollow, *along, coefficients
             )
-            if wall.around is not None:
-                left = gather.grid.spread(beyond_linear)
-                add_beyond(light, wall.around, wall.normals, gather.grid, left)
+            plane = gather.grid.to_vertices(gather.grid.spread(_luminance(at_points)[:, None]))
+            flat_bounced[surface.name] = np.maximum(plane[..., 0], 0)
+            if wall.around is None:
+                np.maximum(light, 0, out=light)
+            else:
+                left, nodes = gather.grid.spread(beyond_linear), gather.grid.spread(at_points)
+                usual = flat_bounced[surface.name]
+                args = (gather.grid, left, wall.moments[0], usual, nodes, colours_of(seen))
+                add_beyond(light, wall.around, wall.normals, *args)
             all_lx = np.tensordot(lit.direct_lx[surface.name], weights, axes=(0, 0)) + light
             all_lx += by_pieces
             all_lx *= own_rho
@@ -210,8 +217,6 @@ def bounce(
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += (area @ caught + wall.catch.flux(light)) * (1 - own_rho)
-            plane = gather.grid.to_vertices(gather.grid.spread(_luminance(at_points)[:, None]))
-            flat_bounced[surface.name] = np.maximum(plane[..., 0], 0)
         bounced[surface.name] = light[..., 0] if bands == 1 else light
     luma = LUMINANCE_WEIGHTS if bands == 3 else np.ones(1)
     return (

@@ -27,7 +27,7 @@ from rakelight.light.glow import Glow, find_glow
 from rakelight.light.hollow_wall import HollowWall, facing_room, hollow_wall
 from rakelight.light.horizon import half_turn
 from rakelight.light.meshes import stand_in
-from rakelight.light.outlook import Outlook, look_out, past_bodies, sight_of
+from rakelight.light.outlook import Outlook, look_out, past_bodies, shares_by_factors, sight_of
 from rakelight.light.patches import Patches, cut_bodies, cut_room, joined
 from rakelight.light.points import point_grid
 from rakelight.light.prepare import Prepared, PreparedRelief, same_frame, same_relief
@@ -362,6 +362,11 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
         }
     factors, closed = exchange_factors(flow, patches, count)
     gathers = tuple(closed_gather(gather, closed) for gather in gathers)
+    outlooks = {
+        surface.name: shares_by_factors(outlooks[surface.name], gather)
+        for surface, gather in zip(room.surfaces, gathers, strict=True)
+        if surface.name in outlooks
+    }
     finishes = [surface.reflectance_rgb for surface in room.surfaces]
     finishes += [body.reflectance_rgb for body in (*fixed.bodies, *housings)]
     reflectance = np.array(finishes)[patches.owner].astype(np.float32)

@@ -283,7 +283,8 @@ def vertex_light(
     Returns
     -------
     ndarray of float32, two of shape (rows, columns, bands)
-        Together all that was reflected. [lx]
+        Together all that was reflected; that of the room is below 0 where it is far from linear.
+        [lx]
     """
     heights = hollows.relief.heights_m
     out = np.empty((*heights.shape, hollow_lx.shape[1]), np.float32)

@@ -9,22 +9,19 @@ leave of each bin. Light that is the same all over, or linear, is left as it is.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
-from rakelight.light.directions import EVEN, terms_of
-from rakelight.light.gather import Directed, SubPatches
+from rakelight.light.directions import terms_of
+from rakelight.light.gather import Directed, Gather, SubPatches
 from rakelight.light.glow import cells_of
-from rakelight.light.kernels.outlook_light import beyond_terms
-from rakelight.light.openness import CODES, around_rad
+from rakelight.light.openness import around_rad
 from rakelight.light.patches import SPLIT, Patches
 from rakelight.light.points import PointGrid
 from rakelight.scene.surfaces import Surface
-from rakelight.scene.white import LUMINANCE_WEIGHTS
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
@@ -36,6 +33,8 @@ EDGES_DEG = (0.0, 5.0, 10.0, 16.0, 24.0, 33.0, 43.0, 55.0, 70.0, 90.0)
 ACROSS, UP = 3, 2
 #: Rays start this far off the surface. [m]
 LIFT_M = 1e-4
+#: A ray stands for at most so many times its even share, and at least for one such part of it.
+MOST_SHARE = 16.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,6 +53,16 @@ class Outlook:
         Sub-patch; -1: none.
     length_m : ndarray of float32, shape (points, rays)
         How far away it is. [m]
+    parent : ndarray of int32, shape (subs,)
+        Patch of each sub-patch.
+    share : ndarray of float32, shape (points, bins, rays of a bin), or None
+        Of each ray in its bin, from `shares_by_factors`; even without.
+    pair : ndarray of int32, shape (points, rays), or None
+        Which pair of a point and a near patch each ray is of; -1: none.
+    others : ndarray of float32, shape (pairs, SPLIT^2), or None
+        Share of the patch's form factor that sub-patches have which no ray meets.
+    near : ndarray of int32, shape (pairs, SPLIT^2), or None
+        The sub-patches of each pair.
     """
 
     starts_m: Floats32
@@ -61,6 +70,11 @@ class Outlook:
     seen: Ints
     sub: Ints
     length_m: Floats32
+    parent: Ints
+    share: Floats32 | None = None
+    pair: Ints | None = None
+    others: Floats32 | None = None
+    near: Ints | None = None
 
 
 def rays_of_bins(azimuths_rad: Floats) -> Floats:
@@ -139,6 +153,7 @@ def look_out(surface: Surface, grid: PointGrid, sight: Sight, subs: SubPatches) 
         seen.reshape(shape),
         np.full(shape, -1, np.int32),
         length.reshape(shape),
+        subs.parent,
     )
     return replace(outlook, sub=_subs_at(outlook, subs))
 
@@ -199,12 +214,70 @@ def _subs_at(outlook: Outlook, subs: SubPatches) -> Ints:
     return out
 
 
-def _luminous(light: Floats32) -> Floats32:
-    if light.shape[-1] == 1:
-        return light[..., 0]
-    # not by a matrix product, whose sums may depend on threads
-    out: Floats32 = np.einsum("...b,b->...", light, LUMINANCE_WEIGHTS.astype(np.float32))
+def shares_by_factors(outlook: Outlook, gather: Gather) -> Outlook:
+    """Let rays stand for the form factors of what they meet, not for even shares.
+
+    Parameters
+    ----------
+    outlook : Outlook
+        What points see.
+    gather : Gather
+        Of the same points: form factors to patches, and to near sub-patches.
+
+    Notes
+    -----
+    A bright strip a few centimetres wide, as where a run meets the side wall, is met by one ray
+    or none; as an even share of its bin that was half or twice what it sends. So rays that meet
+    a near sub-patch share its form factor, and those that meet a patch bring what its other
+    sub-patches send as well. The shares sum to 1 in each bin: light that is the same all over
+    stays so.
+    """
+    points, patches = gather.factors.shape
+    turns = around_rad().size
+    even = np.diff(np.sin(np.radians(EDGES_DEG)) ** 2) / (turns * ACROSS * UP)
+    even = np.tile(np.repeat(even, ACROSS * UP), turns)
+    own = np.arange(points, dtype=np.int32)[:, None]
+    met = outlook.seen >= 0
+    each = SPLIT**2
+    first = gather.near[::each]
+    parts = gather.near_factors.reshape(-1, each)
+    table = np.full((points, patches + 1), -1, np.int32)
+    table[first[:, 0], outlook.parent[first[:, 1]]] = np.arange(len(first))
+    pair = table[own, outlook.seen]
+    near = pair >= 0
+    sub = pair[near] * each + outlook.sub[near] - first[pair[near], 1]
+    reached = _sums(sub, np.broadcast_to(even, near.shape)[near], parts.size)
+    weight = _over(gather.near_factors, reached)
+    others = np.where(reached.reshape(parts.shape) > 0, np.float32(0), parts)
+    whole = np.maximum(parts.sum(axis=1), np.float32(1e-12))
+    share = np.ones(outlook.seen.shape, np.float32)
+    share[near] = weight[sub]
+    # what patches that are far, or are not cut, are met by in all
+    far = met & ~near
+    key = (own * patches + outlook.seen)[far]
+    reached = _sums(key, np.broadcast_to(even, far.shape)[far], points * patches)
+    share[far] = _over(gather.factors.ravel(), reached)[key]
+    by_bin = share.reshape(points, -1, ACROSS * UP)
+    by_bin /= by_bin.sum(axis=2, keepdims=True)
+    return replace(
+        outlook,
+        share=by_bin,
+        pair=pair,
+        others=(others / whole[:, None]).astype(np.float32),
+        near=gather.near[:, 1].reshape(-1, each),
+    )
+
+
+def _sums(where: Ints, part: Floats, count: int) -> Floats:
+    out: Floats = np.bincount(where, part, count).astype(np.float64)
     return out
+
+
+def _over(factors: Floats32, reached: Floats) -> Floats32:
+    """How much of its form factor each ray's even share stands for."""
+    out = np.divide(factors, reached, out=np.ones(reached.size), where=reached > 0)
+    clipped: Floats32 = np.clip(out, 1 / MOST_SHARE, MOST_SHARE).astype(np.float32)
+    return clipped
 
 
 def by_direction(
@@ -226,7 +299,15 @@ def by_direction(
         np.concatenate([light, np.zeros_like(light[:1])]) for light in (exitance, excess)
     )  # -1: nothing is met
     light = level[outlook.seen]
-    light += finer[outlook.sub]
+    if outlook.pair is None or outlook.others is None or outlook.near is None:
+        light += finer[outlook.sub]
+    else:
+        others = np.einsum("nsb,ns->nb", excess[outlook.near], outlook.others)
+        rest = 1 - outlook.others.sum(axis=1)
+        near = np.flatnonzero(outlook.pair >= 0)
+        pair = outlook.pair.ravel()[near]
+        parts = finer[outlook.sub.ravel()[near]] * rest[pair][:, None] + others[pair]
+        light.reshape(-1, light.shape[2])[near] += parts
     for one in directed:
         place = np.full(len(level), -1, np.int32)
         place[one.patches] = np.arange(one.patches.size)
@@ -247,124 +328,8 @@ def by_direction(
             more = np.take(beyond.table.reshape(-1, beyond.table.shape[2]), cell, axis=0)
             shown += (more - beyond.offset[patch]) * beyond.exitance[patch]
         light[point, ray] = shown
-    out: Floats32 = light.reshape(len(light), -1, ACROSS * UP, light.shape[2]).mean(axis=2)
+    rays = light.reshape(len(light), -1, ACROSS * UP, light.shape[2])
+    even = np.full((1, 1, ACROSS * UP), 1 / (ACROSS * UP), np.float32)
+    share = even if outlook.share is None else outlook.share
+    out: Floats32 = np.einsum("pcrb,pcr->pcb", rays, np.broadcast_to(share, rays.shape[:3]))
     return out
-
-
-def linear_and_beyond(light: Floats32, level: Floats32) -> tuple[Floats32, Floats32]:
-    """Light by direction as a linear fit, and what that leaves out, weighted for luminance.
-
-    Parameters
-    ----------
-    light : ndarray of float32, shape (points, bins, bands)
-        From `by_direction`. [lm/m2]
-    level : ndarray of float32, shape (points, bands)
-        What each point receives on the mean plane, patch by patch: the fit meets that. [lx]
-
-    Returns
-    -------
-    ndarray of float32, shape (TERMS, points, bands)
-        Coefficients of the terms. [lx]
-    ndarray of float32, shape (points, bins)
-        Light in each bin, less the fit; nothing of it reaches the mean plane. [lx]
-    """
-    terms, fit = _fit()
-    out: Floats32 = np.einsum("kc,pcb->kpb", fit, light)
-    beyond = _luminous(light) - np.einsum("ck,kp->pc", terms, _luminous(out))
-    # added alike from all around, not scaled: two groups together give the sum of each
-    out[0] += level - np.einsum("k,kpb->pb", EVEN.astype(np.float32), out)
-    return out, beyond
-
-
-def _fit() -> tuple[Floats32, Floats32]:
-    """Terms of each bin, shape (bins, TERMS), and each bin's part in the fit's coefficients."""
-    way = rays_of_bins(around_rad())
-    bins = len(EDGES_DEG) - 1
-    terms = terms_of(way).astype(np.float64)
-    terms = terms.reshape(-1, ACROSS * UP, terms.shape[1]).mean(axis=1)
-    share = np.tile(np.diff(np.sin(np.radians(EDGES_DEG)) ** 2), len(terms) // bins)
-    weighed = terms * share[:, None]
-    fit = np.linalg.solve(weighed.T @ terms, weighed.T)
-    return terms.astype(np.float32), fit.astype(np.float32)
-
-
-def add_beyond(
-    light: Floats32,
-    around: NDArray[np.uint8],
-    normals: Floats32,
-    grid: PointGrid,
-    beyond: Floats32,
-) -> None:
-    """Add to vertices' light of the room what a linear fit left out, in place.
-
-    Parameters
-    ----------
-    light : ndarray of float32, shape (rows, columns, bands)
-        Of the room, by `vertex_light`. Each vertex's colour stays. [lx]
-    around : ndarray of uint8, shape (azimuths, rows, columns)
-        Codes of the horizons, from `open_moments`.
-    normals : ndarray of float32, shape (3, rows, columns)
-        Unit vertex normals.
-    grid : PointGrid
-        The wall's points.
-    beyond : ndarray of float32, shape (v, u, bins)
-        From `linear_and_beyond`, by row and column of points. [lx]
-
-    Notes
-    -----
-    With a the normal's component along an azimuth, n that out of the wall, and x the horizon's
-    elevation, the facing cosine integrated up to the horizon is a (x + sin x cos x) / 2 -
-    n cos(x)^2 / 2, as in `find_glow`. The sum over bins of light times the difference of that
-    between their edges is taken edge by edge, as light that begins or ends there.
-    """
-    f32 = np.float32
-    turn = around_rad()
-    horizon = np.pi / 2 - np.arange(CODES + 1) * (np.pi / CODES)
-    edge_a, edge_n = _up_to(np.radians(EDGES_DEG))
-    at, mix = grid.along_u
-    breaks = np.flatnonzero((np.diff(at, axis=0) != 0).any(axis=1)) + 1
-    more = np.zeros(light.shape[:2], f32)
-    beyond_terms(
-        around,
-        normals,
-        np.stack(_up_to(np.maximum(horizon, 0))).astype(f32),
-        np.sin(turn).astype(f32),
-        np.cos(turn).astype(f32),
-        edge_a.astype(f32),
-        edge_n.astype(f32),
-        at,
-        np.ascontiguousarray(mix.T),
-        np.concatenate([[0], breaks, [len(at)]]).astype(np.int32),
-        _steps_by_row(grid, beyond, turn.size),
-        more,
-    )
-    if light.shape[2] == 1:
-        light += more[..., None]
-        np.maximum(light, 0, out=light)
-        return
-    usual = _luminous(light)
-    more = np.divide(more, usual, out=np.zeros_like(more), where=usual > 0)
-    more += 1
-    light *= np.maximum(more, 0, out=more)[..., None]
-
-
-def _steps_by_row(grid: PointGrid, beyond: Floats32, turns: int) -> Floats32:
-    """Steps of the light at the bins' edges, at every row of vertices, (rows, u turns edges)."""
-    beyond = beyond.reshape(*beyond.shape[:2], turns, -1)
-    steps = np.empty((*beyond.shape[:3], beyond.shape[3] + 1), np.float32)
-    steps[..., 0] = -beyond[..., 0]
-    steps[..., 1:-1] = beyond[..., :-1] - beyond[..., 1:]
-    steps[..., -1] = beyond[..., -1]
-    steps *= np.float32(2 / turns)  # an azimuth's width over pi
-    steps = steps.reshape(len(steps), -1)
-    at, mix = grid.along_v
-    out = np.zeros((len(at), steps.shape[1]), np.float32)
-    for k in range(at.shape[1]):
-        out += mix[:, k, None] * steps[at[:, k]]
-    return out
-
-
-def _up_to(elevation_rad: NDArray[np.floating[Any]]) -> tuple[Floats, Floats]:
-    """Integrals of cos^2 and of sin cos up to elevations, less constants."""
-    cosine = np.cos(elevation_rad)
-    return (elevation_rad + np.sin(elevation_rad) * cosine) / 2, -(cosine**2) / 2

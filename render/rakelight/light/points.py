@@ -69,6 +69,16 @@ class PointGrid:
             fill_gone(out, self.gone)
         return out
 
+    def at(self, row: NDArray[np.intp], column: NDArray[np.intp], field: Floats32) -> Floats32:
+        """Interpolate a field of points, (v, u, bands), at some vertices, shape (n, bands)."""
+        columns, mix_u = (x[column] for x in self.along_u)
+        rows, mix_v = (x[row] for x in self.along_v)
+        out = np.zeros((row.size, field.shape[2]), np.float32)
+        for k in range(rows.shape[1]):
+            for j in range(columns.shape[1]):
+                out += (mix_v[:, k] * mix_u[:, j])[:, None] * field[rows[:, k], columns[:, j]]
+        return out
+
 
 def fill_gone(field: Floats32, gone: Mask) -> None:
     """Give vertices beside the others the least of their neighbours' values, in place."""

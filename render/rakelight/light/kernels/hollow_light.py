@@ -70,7 +70,7 @@ def light_vertices(
                     for k in range(4):
                         part += moments[k, r, c] * line[i, k, b]
                     room += columns_mix[c, t] * part
-                out[r, c, b] = max(room, F0)
+                out[r, c, b] = room
             hidden = F0
             for d in range(4):
                 i = max(0, min(y0 + (d >> 1), bins.shape[0] - 1))
