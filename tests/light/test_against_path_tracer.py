@@ -51,7 +51,7 @@ def bright(v_m):
 def test_single_vertices_in_hollows_between_bright_bands():
     """Each vertex sees its own surroundings, not its hollow's mean.
 
-    Root mean square 6 % in hollows and 4 % in the open; with the hollows' pieces alone it was
+    Root mean square 5 % in hollows and 3 % in the open; with the hollows' pieces alone it was
     22 % and 8 %. The tracer's own noise is a part of it.
     """
     rows, columns = 241, 241
