@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from rakelight.light.bounce import BounceQuality, bounce, prepare_bounce
+from rakelight.light.points import point_grid
 from reference.plain_rooms import NAMES, box_room, even_lit, prepared, waves
 
 WARM, PLAIN = (0.5, 0.25, 0.1), (0.5, 0.5, 0.5)
@@ -44,3 +45,13 @@ def test_no_vertex_goes_dark_or_takes_a_colour_of_its_own():
         ratio = light[..., band] / light[..., 0]
         assert ratio.max() < 1.001
         assert ratio.min() > 0.999 * share**3
+
+
+def test_light_between_points_does_not_swing_below_both():
+    room = box_room(2.4, 1.5, 1.5, dict.fromkeys(NAMES, 0.5), step=0.02)
+    grid = point_grid(room.surface("left"), 0, (), 0.04, 0.3)
+    field = np.ones((grid.v_m.size, grid.u_m.size, 1), np.float32)
+    field[2, 2] = 1000.0
+    out = grid.to_vertices(field)
+    assert out.min() >= 0.9**2 - 1e-6  # along u, then along v
+    assert out.max() > 500

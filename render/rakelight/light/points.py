@@ -17,6 +17,8 @@ Mask = NDArray[np.bool_]
 
 #: Points keep this far from a surface's edges, where the next surface would fill half a view. [m]
 INSET_M = 1e-4
+#: Share of the lower of two neighbouring points that what lies between them has at least.
+LEAST = np.float32(0.9)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,12 +61,17 @@ class PointGrid:
         """Interpolate a field of points, shape (v, u, bands), to (rows, columns, bands).
 
         Vertices in holes take the least of their neighbours: a cell that reaches into a hole
-        must not bring light from its other side.
+        must not bring light from its other side. Beside a bright place a cubic swings below zero:
+        between two points it keeps above `LEAST` of the lower one.
         """
         columns, mix_u = self.along_u
         rows, mix_v = self.along_v
         wide = np.einsum("vctb,ct->vcb", at_points[:, columns], mix_u)
+        lower = np.minimum(at_points[:, columns[:, 1]], at_points[:, columns[:, 2]])
+        np.maximum(wide, LEAST * lower, out=wide)
         out: Floats32 = np.einsum("rtcb,rt->rcb", wide[rows], mix_v, dtype=np.float32)
+        for row, (low, high) in enumerate(zip(rows[:, 1], rows[:, 2], strict=True)):
+            np.maximum(out[row], LEAST * np.minimum(wide[low], wide[high]), out=out[row])
         if self.gone.any():
             fill_gone(out, self.gone)
         return out
