@@ -7,7 +7,7 @@ from PIL import Image
 from rakelight.picture.exposure import automatic_ev100
 from rakelight.picture.false_colour import Scale, colours
 from rakelight.picture.tone import WHITE, from_pixels, to_pixels
-from rakelight.tell.lettering import Style, broken, height_px, set_text
+from rakelight.tell.lettering import Style, broken, broken_by, height_px, set_text
 from rakelight.tell.plates.compare import Panel, compare_plate
 from rakelight.tell.still import exr, false_colour_png, png
 
@@ -123,3 +123,12 @@ def test_lines_are_broken_to_the_column():
     dark = np.nonzero(np.asarray(image)[..., 0] < 128)[1]
     assert dark.min() >= 10
     assert dark.max() <= 210
+
+
+def test_no_line_begins_with_a_unit():
+    text = "tilt 0 deg, 76 mm off, mean 30 cd/m2 or 12 lx, in all dim 64 %."
+    for widest in range(8, 40):
+        lines = broken_by(text, len, widest)
+        assert " ".join(lines) == text
+        assert not any(line.startswith(("%", "mm", "cd", "lx", "deg")) for line in lines)
+    assert broken_by("5 min in two rows", len, 6) == ["5 min", "in two", "rows"]

@@ -1,6 +1,7 @@
 """Type on plates: one open face, lines broken to a width, text set on a picture."""
 
 import importlib.util
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,6 +13,9 @@ PAPER = (252, 251, 249)
 INK = (34, 34, 36)
 QUIET = (112, 111, 109)
 HAIRLINE = (214, 211, 206)
+
+#: A unit stays on the line of its number.
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|lx|fc|mm|m|in|ft|deg|W|lm|K|cd/m2)(?!\w))")
 
 _SOURCE_SANS = {"regular": "SourceSansPro-Regular.ttf", "bold": "SourceSansPro-Semibold.ttf"}
 _DEJAVU = {"regular": "DejaVuSans.ttf", "bold": "DejaVuSans-Bold.ttf"}
@@ -81,11 +85,15 @@ def broken(text: str, style: Style, width_px: int) -> list[str]:
 
 
 def broken_by(text: str, width_of: Callable[[str], float], widest: float) -> list[str]:
-    """Break a text into lines that measure no more than `widest`; a longer word stands alone."""
+    """Break a text into lines that measure no more than `widest`; a longer word stands alone.
+
+    No line begins with a unit.
+    """
     lines: list[str] = []
     for paragraph in text.split("\n"):
         line = ""
-        for word in paragraph.split():
+        words = _UNIT.sub("\0", " ".join(paragraph.split())).split(" ")
+        for word in (word.replace("\0", " ") for word in words if word):
             longer = f"{line} {word}" if line else word
             if line and width_of(longer) > widest:
                 lines.append(line)
