@@ -188,9 +188,10 @@ def _steps_by_row(grid: PointGrid, beyond: Floats32, turns: int) -> Floats32:
     steps *= np.float32(2 / turns)  # an azimuth's width over pi
     steps = steps.reshape(len(steps), -1)
     at, mix = grid.along_v
-    out = np.zeros((len(at), steps.shape[1]), np.float32)
-    for k in range(at.shape[1]):
-        out += mix[:, k, None] * steps[at[:, k]]
+    weights = np.zeros((len(at), len(steps)), np.float32)
+    for k in range(at.shape[1]):  # a node at the edge may be there twice
+        weights[np.arange(len(at)), at[:, k]] += mix[:, k]
+    out: Floats32 = weights @ steps
     return out
 
 
