@@ -23,7 +23,7 @@ from rakelight.light.room_light import add_beyond, colours_of, linear_and_beyond
 from rakelight.light.solve import arriving, flux_per_area, solve
 from rakelight.scene.lit import Lit
 from rakelight.scene.surfaces import Surface
-from rakelight.scene.white import LUMINANCE_WEIGHTS
+from rakelight.scene.white import LUMINANCE_WEIGHTS, luminous
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
@@ -201,7 +201,7 @@ def bounce(
             light, by_pieces = vertex_light(
                 wall.hollows, wall.moments, hollow, *along, coefficients
             )
-            plane = gather.grid.to_vertices(gather.grid.spread(_luminance(at_points)[:, None]))
+            plane = gather.grid.to_vertices(gather.grid.spread(luminous(at_points)[:, None]))
             flat_bounced[surface.name] = np.maximum(plane[..., 0], 0)
             if wall.around is None:
                 np.maximum(light, 0, out=light)
@@ -258,11 +258,4 @@ def _band_weights(lit: Lit, bands: int) -> Floats32:
     if bands == 1:
         return lit.output[:, None].astype(np.float32)
     out: Floats32 = (lit.output[:, None] * lit.white_rgb).astype(np.float32)
-    return out
-
-
-def _luminance(field: Floats32) -> Floats32:
-    if field.shape[-1] == 1:
-        return field[..., 0]
-    out: Floats32 = field @ LUMINANCE_WEIGHTS.astype(np.float32)
     return out

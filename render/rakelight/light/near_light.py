@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from rakelight.light.kernels.near_light import near_light
 from rakelight.scene.surfaces import Surface
-from rakelight.scene.white import LUMINANCE_WEIGHTS
+from rakelight.scene.white import luminous
 
 Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
@@ -157,11 +157,11 @@ def from_around(
         raise ValueError(f"{surface.name} has no relief")
     grid = surface.grid
     found, hidden = seen_around(
-        surface.relief.heights_m, normals, _luminous(exitance), grid.step_u_m, grid.step_v_m
+        surface.relief.heights_m, normals, luminous(exitance), grid.step_u_m, grid.step_v_m
     )
     rest = np.maximum(1 - openness, np.float32(0))
     some = hidden > np.float32(1e-4)
-    usual = _luminous(otherwise)
+    usual = luminous(otherwise)
     some &= usual > 0
     ratio = np.clip(np.divide(rest, hidden, out=rest, where=some), *SCALE)
     ratio *= found
@@ -210,11 +210,3 @@ def seen_around(
         hidden,
     )
     return found, hidden
-
-
-def _luminous(field: Floats32) -> Floats32:
-    """Luminance-weighted sum of bands, shape (rows, columns)."""
-    if field.shape[2] == 1:
-        return np.ascontiguousarray(field[..., 0])
-    out: Floats32 = field @ LUMINANCE_WEIGHTS.astype(np.float32)
-    return out

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from rakelight.light.directions import terms_of
 from rakelight.light.gather import Directed, Gather, SubPatches
 from rakelight.light.glow import cells_of
+from rakelight.light.hollow_members import place_in
 from rakelight.light.openness import around_rad
 from rakelight.light.patches import SPLIT, Patches
 from rakelight.light.points import PointGrid
@@ -309,18 +310,15 @@ def by_direction(
         parts = finer[outlook.sub.ravel()[near]] * rest[pair][:, None] + others[pair]
         light.reshape(-1, light.shape[2])[near] += parts
     for one in directed:
-        place = np.full(len(level), -1, np.int32)
-        place[one.patches] = np.arange(one.patches.size)
-        own = place[outlook.seen]
+        own = place_in(one.patches, outlook.seen, len(exitance))
         point, ray = np.nonzero(own >= 0)
         if not point.size:
             continue
         patch = own[point, ray]
         way = -outlook.ways.astype(np.float64) @ one.axes
-        place = np.full(len(finer), -1, np.int32)
-        place[one.subs] = np.arange(one.subs.size)
+        part = place_in(one.subs, outlook.sub[point, ray], len(excess))
         parts = np.concatenate([one.excess, np.zeros_like(one.excess[:1])])
-        terms = one.exitance[patch] + parts[place[outlook.sub[point, ray]]]
+        terms = one.exitance[patch] + parts[part]
         shown = np.einsum("nk,nkb->nb", terms_of(way)[ray], terms)
         if one.beyond is not None:
             beyond = one.beyond

@@ -10,7 +10,7 @@ from rakelight.light.kernels.outlook_light import beyond_terms
 from rakelight.light.openness import CODES, around_rad
 from rakelight.light.outlook import ACROSS, EDGES_DEG, UP, rays_of_bins
 from rakelight.light.points import PointGrid
-from rakelight.scene.white import LUMINANCE_WEIGHTS
+from rakelight.scene.white import luminous
 
 Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
@@ -21,14 +21,6 @@ LEAST = 0.02
 #: Where the linear fit gives a vertex less than these shares of that, its colour begins to go over
 #: to the mean plane's, and has.
 OWN_COLOUR = (0.4, 0.1)
-
-
-def _luminous(light: Floats32) -> Floats32:
-    if light.shape[-1] == 1:
-        return light[..., 0]
-    # not by a matrix product, whose sums may depend on threads
-    out: Floats32 = np.einsum("...b,b->...", light, LUMINANCE_WEIGHTS.astype(np.float32))
-    return out
 
 
 def linear_and_beyond(light: Floats32, level: Floats32) -> tuple[Floats32, Floats32]:
@@ -50,7 +42,7 @@ def linear_and_beyond(light: Floats32, level: Floats32) -> tuple[Floats32, Float
     """
     terms, fit = _fit()
     out: Floats32 = np.einsum("kc,pcb->kpb", fit, light)
-    beyond = _luminous(light) - np.einsum("ck,kp->pc", terms, _luminous(out))
+    beyond = luminous(light) - np.einsum("ck,kp->pc", terms, luminous(out))
     # added alike from all around, not scaled: two groups together give the sum of each
     out[0] += level - np.einsum("k,kpb->pb", EVEN.astype(np.float32), out)
     return out, beyond
@@ -133,7 +125,7 @@ def add_beyond(
         more,
     )
     usual = openness * plane
-    own = light[..., 0] if light.shape[2] == 1 else _luminous(light)
+    own = luminous(light)
     more += own
     np.maximum(more, LEAST * usual, out=more)
     if light.shape[2] == 1:
@@ -163,18 +155,18 @@ def colours_of(light: Floats32) -> Floats32:
         From `by_direction`. [lm/m2]
     """
     flat = light.reshape(-1, light.shape[2])
-    luminous = _luminous(flat)
-    some = luminous > np.float32(1e-3) * luminous.mean()
+    level = luminous(flat)
+    some = level > np.float32(1e-3) * level.mean()
     if not some.any():
         return np.ones((2, light.shape[2]), np.float32)
-    each = flat[some] / luminous[some][:, None]
+    each = flat[some] / level[some][:, None]
     return np.stack([each.min(axis=0), each.max(axis=0)])
 
 
 def _at_one(light: Floats32) -> Floats32:
     """Light whose luminance is 1, shape (n, bands)."""
     light = np.maximum(light, 0)
-    light /= np.maximum(_luminous(light), np.float32(1e-9))[:, None]
+    light /= np.maximum(luminous(light), np.float32(1e-9))[:, None]
     return light
 
 

@@ -9,6 +9,7 @@ anew for these points bring the picture no nearer to a finer mesh's, and cost se
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from rakelight.scene.lit import EdgeLight
 
 Field = NDArray[np.float32]
 Mask = NDArray[np.bool_]
+T = TypeVar("T", bound=np.generic)
 
 #: A cell is on an edge where what arrives at its corners differs by this share of the most,
 #: and what is dark everywhere does not count: under this share of the relief's mean.
@@ -192,8 +194,8 @@ def _numbers(on: Mask) -> NDArray[np.int32]:
     return out
 
 
-def _of_corners(values: NDArray, combine: np.ufunc) -> NDArray:  # type: ignore[type-arg]
+def _of_corners(values: NDArray[T], combine: np.ufunc) -> NDArray[T]:
     """Combine the four corners of each cell."""
     pairs = combine(values[:-1], values[1:])
-    out: NDArray = combine(pairs[:, :-1], pairs[:, 1:])  # type: ignore[type-arg]
+    out: NDArray[T] = combine(pairs[:, :-1], pairs[:, 1:])
     return out

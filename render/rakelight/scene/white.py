@@ -24,6 +24,16 @@ _RGB_FROM_XYZ = np.array(
 LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
 
 
+def luminous(light: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Sum of bands weighted for luminance, shape (..., bands) to (...); one band is it already."""
+    if light.shape[-1] == 1:
+        return light[..., 0]
+    # not by a matrix product, whose sums may depend on threads
+    weights = LUMINANCE_WEIGHTS.astype(np.float32)
+    out: NDArray[np.float32] = np.einsum("...b,b->...", light, weights)
+    return out
+
+
 def planckian_uv(cct_k: float) -> tuple[float, float]:
     """CIE 1976 u', v' of a full radiator, 1000 to 15000 K.
 
