@@ -6,10 +6,15 @@ from contextlib import contextmanager
 
 import click
 
+from rakelight.cli.compiled_ahead import compiled_ahead
+
 
 @contextmanager
 def steps() -> Iterator[Callable[[str], None]]:
-    """Show the step in progress; on a terminal only, so that logs stay clean."""
+    """Show the step in progress; on a terminal only, so that logs stay clean.
+
+    Whatever has to be compiled on the way is compiled in two processes.
+    """
     from rakelight.light.kernels.compile import CACHE_MISSING
 
     if CACHE_MISSING:
@@ -18,11 +23,12 @@ def steps() -> Iterator[Callable[[str], None]]:
             "(about half a minute). Set NUMBA_CACHE_DIR to a folder that you may write to.",
             err=True,
         )
-    if not sys.stderr.isatty():
-        yield lambda step: None
-        return
-    from rich.console import Console
+    with compiled_ahead():
+        if not sys.stderr.isatty():
+            yield lambda step: None
+            return
+        from rich.console import Console
 
-    console = Console(stderr=True)
-    with console.status("reading") as status:
-        yield lambda step: status.update(step)
+        console = Console(stderr=True)
+        with console.status("reading") as status:
+            yield lambda step: status.update(step)
