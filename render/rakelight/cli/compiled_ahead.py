@@ -2,7 +2,8 @@
 
 Numba compiles one kernel at a time in a process. Where its cache is empty, half a minute of that
 stands between a user and the first picture; a second process that fills the same cache takes a
-third off: a first still of the shipped ticket hall needs 27 s on two cores instead of 42 s. With compiled kernels at hand it is not started.
+third off: a first still of the shipped ticket hall needs 27 s on two cores instead of 42 s. With
+compiled kernels at hand it is not started.
 """
 
 import subprocess
