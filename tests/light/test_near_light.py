@@ -1,12 +1,15 @@
 """Light between neighbouring parts of a relief, vertex by vertex."""
 
+from dataclasses import replace
+
 import numba
 import numpy as np
 import pytest
 
-from rakelight.light.near_light import seen_around
+from rakelight.light.near_light import at_corners, seen_around, sent_by_facets
 from rakelight.light.normals import vertex_normals
 from rakelight.light.openness import open_moments
+from reference.plain_rooms import box_room, even_lit
 
 STEP_M = 0.0025
 
@@ -15,7 +18,8 @@ def around(heights_m, exitance):
     """Found light and form factor to what is seen, at the vertices of square cells."""
     heights_m = np.asarray(heights_m, np.float32)
     normals = vertex_normals(heights_m, STEP_M, STEP_M)
-    return seen_around(heights_m, normals, np.asarray(exitance, np.float32), STEP_M, STEP_M)
+    corners = at_corners(np.asarray(exitance, np.float32))
+    return seen_around(heights_m, normals, corners, STEP_M, STEP_M)
 
 
 def stones(rows=150, columns=290, seed=3):
@@ -107,7 +111,7 @@ def test_a_ledge_is_as_bright_from_either_side():
         there = seen_around(
             turned(heights).astype(np.float32),
             other,
-            turned(light).astype(np.float32),
+            at_corners(turned(light).astype(np.float32)),
             STEP_M,
             STEP_M,
         )
@@ -133,3 +137,26 @@ def test_one_thread_and_two_give_the_same_bytes():
         numba.set_num_threads(threads)
     for a, b in zip(both, one, strict=True):
         assert a.tobytes() == b.tobytes()
+
+
+def test_a_facet_turned_to_the_run_sends_and_the_one_beside_it_does_not():
+    """A ridge lit flat from one side: its two slopes by Lambert's cosine, not the arris's mean.
+
+    Light without direction, and what is reflected, goes on top of both.
+    """
+    v = np.arange(9)
+    heights = np.repeat(STEP_M * np.minimum(v, 8 - v)[:, None], 12, axis=1).astype(np.float32)
+    room = box_room(11 * STEP_M, 0.5, 8 * STEP_M, 0.5, step=STEP_M, heights=heights)
+    main = room.surface("main")
+    down = np.array([0.0, np.sqrt(0.5), np.sqrt(0.5)], np.float32)  # square onto the far slope
+    toward = np.broadcast_to(1000 * down[:, None, None], (1, 3, 9, 12)).astype(np.float32)
+    normals = vertex_normals(heights, STEP_M, STEP_M)
+    aimed = np.maximum(np.einsum("kij,kij->ij", toward[0], normals), 0)
+    lit = even_lit(room, {"main": 0.0})
+    lit = replace(lit, direct_lx={"main": (aimed + 40)[None]}, toward_lx={"main": toward})
+    reflected = np.full((9, 12, 1), 20.0, np.float32)
+    weights, rho = np.full((1, 1), 0.7, np.float32), np.full(1, 0.5, np.float32)
+    sent = sent_by_facets(main, normals, lit, weights, reflected, rho)
+    above = 0.5 * (0.7 * 40 + 20)
+    np.testing.assert_allclose(sent[:, :4], above, rtol=1e-5)
+    np.testing.assert_allclose(sent[:, 4:], above + 0.5 * 0.7 * 1000, rtol=1e-5)

@@ -15,7 +15,7 @@ from rakelight.light.gather import Directed
 from rakelight.light.glow import Beyond, beyond_terms
 from rakelight.light.hollow_wall import HollowWall, on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
-from rakelight.light.near_light import from_around
+from rakelight.light.near_light import from_around, sent_by_facets
 from rakelight.light.outlook import by_direction
 from rakelight.light.patch_means import own_means, patch_means
 from rakelight.light.patches import SPLIT
@@ -210,10 +210,8 @@ def bounce(
                 usual = flat_bounced[surface.name]
                 args = (gather.grid, left, wall.moments[0], usual, nodes, colours_of(seen))
                 add_beyond(light, wall.around, wall.normals, *args)
-            all_lx = np.tensordot(lit.direct_lx[surface.name], weights, axes=(0, 0)) + light
-            all_lx += by_pieces
-            all_lx *= own_rho
-            light += from_around(surface, wall.normals, wall.moments[0], all_lx, by_pieces)
+            sent = sent_by_facets(surface, wall.normals, lit, weights, light + by_pieces, own_rho)
+            light += from_around(surface, wall.normals, wall.moments[0], sent, by_pieces)
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += (area @ caught + wall.catch.flux(light)) * (1 - own_rho)

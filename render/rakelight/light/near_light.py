@@ -2,17 +2,21 @@
 
 The pieces of a relief's hollows are a centimetre wide: right for what leaves by the mouths, too
 coarse for a vertex in the joint between a lit ledge and the dark one above. Each vertex looks
-around itself once more, at the vertices' own light. How bright that is counts; its colour is
-that of the pieces.
+around itself once more, at the facets' own light: a vertex on an arris has the mean of two
+facets, of which the one turned to the run is lit and the one turned to the joint is not. How
+bright that is counts; its colour is that of the pieces.
 """
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.kernels.facets import CORNERS, facet_exitance
 from rakelight.light.kernels.near_light import near_light
+from rakelight.scene.lit import Lit
 from rakelight.scene.surfaces import Surface
 from rakelight.scene.white import luminous
 
@@ -47,6 +51,8 @@ class Looks:
     more: Ints
     near: Ints
     near_mix: Floats32
+    cells: Ints
+    cell_mix: Floats32
     near_m: Floats32
     far: Ints
     far_m: Floats32
@@ -68,16 +74,21 @@ def looks(step_u_m: float, step_v_m: float) -> Looks:
     step_m = np.hypot(apart[:, 0] * step_v_m, apart[:, 1] * step_u_m)
     at = np.arange(1, NEAR + 1)
     _, middles = _far_steps(far_count)
-    near, mix, far, widths, more = (np.array([part[k] for part in parts]) for k in range(5))
+
+    def kept(name: str, kind: type[np.generic]) -> NDArray[Any]:
+        return np.array([part[name] for part in parts]).astype(kind)
+
     return Looks(
         signs=np.sign(turns).astype(np.int32),
-        more=more.astype(np.int32),
-        near=near.astype(np.int32),
-        near_mix=mix.astype(np.float32),
+        more=kept("more", np.int32),
+        near=kept("near", np.int32),
+        near_mix=kept("near_mix", np.float32),
+        cells=kept("cells", np.int32),
+        cell_mix=kept("cell_mix", np.float32),
         near_m=(at * step_m[:, None]).astype(np.float32),
-        far=far.astype(np.int32).reshape(len(turns), far_count, 3),
+        far=kept("far", np.int32).reshape(len(turns), far_count, 3),
         far_m=(np.array(middles) * step_m[:, None]).astype(np.float32),
-        widths=widths.astype(np.int32),
+        widths=kept("widths", np.int32),
         angles=np.stack([np.sin(azimuth), np.cos(azimuth), width / np.pi], 1).astype(np.float32),
     )
 
@@ -104,20 +115,22 @@ def _far_steps(count: int) -> tuple[list[int], list[float]]:
     return starts, middles
 
 
-def _along(
-    v: int, u: int, far_count: int
-) -> tuple[list[list[int]], list[float], list[list[int]], list[list[int]], list[int]]:
-    """`near`, `near_mix`, `far`, `widths` and `more` of the azimuth of v rows and u columns."""
+def _along(v: int, u: int, far_count: int) -> dict[str, list[Any]]:
+    """What `Looks` holds by the same names, of the azimuth of v rows and u columns."""
     slope = min(v, u) / max(v, u)  # steps aside, for each one ahead
 
     def placed(ahead: int, aside: int) -> list[int]:
         return [ahead, aside] if v > u else [aside, ahead]
 
-    near, mix = [], []
+    near, mix, cells, cell_mix = [], [], [], []
     for k in range(1, NEAR + 1):
         aside = math.floor(k * slope + 1e-9)
         near.append(placed(k, aside) + placed(k, aside + 1))
         mix.append(k * slope - aside)
+        aside = math.floor((k - 0.5) * slope)
+        cells.append(placed(k - 1, aside))
+        sides = ((k - 1) * slope - aside, k * slope - aside)
+        cell_mix.append([min(max(side, 0.0), 1.0) for side in sides])
     # a look's vertices step aside when a line of them has to be met again
     sideways = [math.floor((1 << power) * slope + 0.5) for power in range(WIDEST)]
     widths = [placed(1 << power, sideways[power]) for power in range(WIDEST)]
@@ -128,14 +141,73 @@ def _along(
         aside = math.floor(middle * slope - wide / 2 + 0.5)
         far.append([*placed(start, aside), power])
         most = [start + (1 << (power or 1)) - 1, max(most[1], aside + wide)]
-    return near, mix, far, widths, placed(*most)
+    return {
+        "near": near,
+        "near_mix": mix,
+        "cells": cells,
+        "cell_mix": cell_mix,
+        "far": far,
+        "widths": widths,
+        "more": placed(*most),
+    }
+
+
+def at_corners(field: Floats32) -> Floats32:
+    """Values of vertices, (rows, columns), at the corners of the cells between them.
+
+    Shape (4, rows - 1, columns - 1): lower left, lower right, upper left and upper right corner.
+    """
+    rows, columns = field.shape
+    return np.stack([field[v : rows - 1 + v, u : columns - 1 + u] for v, u in CORNERS])
+
+
+def sent_by_facets(
+    surface: Surface,
+    normals: Floats32,
+    lit: Lit,
+    weights: Floats32,
+    reflected_lx: Floats32,
+    rho: Floats32,
+) -> Floats32:
+    """Exitance of a relief's facets at their corners, as `at_corners` orders them. [lm/m2]
+
+    Direct light falls on a facet by its own normal, as far as its direction is known. Other
+    light comes from everywhere, so that a vertex's serves all its facets.
+
+    Parameters
+    ----------
+    surface : Surface
+        With the relief.
+    normals : ndarray of float32, shape (3, rows, columns)
+        Unit vertex normals.
+    lit : Lit
+        Direct light.
+    weights : ndarray of float32, shape (groups, bands)
+        Output of each group in each band.
+    reflected_lx : ndarray of float32, shape (rows, columns, bands)
+        All other light on the vertices.
+    rho : ndarray of float32, shape (bands,)
+        Reflectance.
+    """
+    if surface.relief is None:
+        raise ValueError(f"{surface.name} has no relief")
+    direct_lx, toward_lx = lit.direct_lx[surface.name], lit.toward_lx.get(surface.name)
+    sent = luminous(weights * rho)
+    rest = luminous(reflected_lx * rho)
+    if toward_lx is None:
+        return at_corners(rest + np.tensordot(sent, direct_lx, axes=(0, 0)))
+    grid = surface.grid
+    out = np.empty((4, grid.rows - 1, grid.columns - 1), np.float32)
+    steps = np.float32(grid.step_u_m), np.float32(grid.step_v_m)
+    facet_exitance(surface.relief.heights_m, normals, direct_lx, toward_lx, sent, *steps, rest, out)
+    return out
 
 
 def from_around(
     surface: Surface,
     normals: Floats32,
     openness: Floats32,
-    exitance: Floats32,
+    corners: Floats32,
     otherwise: Floats32,
 ) -> Floats32:
     """Illuminance of vertices by the relief itself, shape (rows, columns, bands). [lx]
@@ -148,8 +220,8 @@ def from_around(
         Unit vertex normals.
     openness : ndarray of float32, shape (rows, columns)
         Form factor of each vertex to the room; the rest is what it sees of the relief.
-    exitance : ndarray of float32, shape (rows, columns, bands)
-        Of the vertices. [lm/m2]
+    corners : ndarray of float32, shape (4, rows - 1, columns - 1)
+        Exitance of the facets, from `sent_by_facets`. [lm/m2]
     otherwise : ndarray of float32, shape (rows, columns, bands)
         By the pieces: its colour, and all of it for vertices that see nothing within reach. [lx]
     """
@@ -157,7 +229,7 @@ def from_around(
         raise ValueError(f"{surface.name} has no relief")
     grid = surface.grid
     found, hidden = seen_around(
-        surface.relief.heights_m, normals, luminous(exitance), grid.step_u_m, grid.step_v_m
+        surface.relief.heights_m, normals, corners, grid.step_u_m, grid.step_v_m
     )
     rest = np.maximum(1 - openness, np.float32(0))
     some = hidden > np.float32(1e-4)
@@ -171,7 +243,7 @@ def from_around(
 
 
 def seen_around(
-    heights_m: Floats32, normals: Floats32, exitance: Floats32, step_u_m: float, step_v_m: float
+    heights_m: Floats32, normals: Floats32, corners: Floats32, step_u_m: float, step_v_m: float
 ) -> tuple[Floats32, Floats32]:
     """Illuminance of a height field's vertices by itself within reach, and their form factor to it.
 
@@ -181,8 +253,8 @@ def seen_around(
         Height field. [m]
     normals : ndarray of float32, shape (3, rows, columns)
         Unit vertex normals.
-    exitance : ndarray of float32, shape (rows, columns)
-        Of the vertices. [lm/m2]
+    corners : ndarray of float32, shape (4, rows - 1, columns - 1)
+        Exitance of each cell at its corners, as `at_corners` orders them. [lm/m2]
     step_u_m, step_v_m : float
         Distance between columns and between rows. [m]
 
@@ -196,11 +268,14 @@ def seen_around(
     near_light(
         np.ascontiguousarray(heights_m),
         np.ascontiguousarray(normals),
-        np.ascontiguousarray(exitance),
+        corners,
+        _means(corners),
         where.signs,
         where.more,
         where.near,
         where.near_mix,
+        where.cells,
+        where.cell_mix,
         where.near_m,
         where.far,
         where.far_m,
@@ -210,3 +285,14 @@ def seen_around(
         hidden,
     )
     return found, hidden
+
+
+def _means(corners: Floats32) -> Floats32:
+    """Means of the cells' values at each vertex, shape (rows, columns)."""
+    rows, columns = corners.shape[1] + 1, corners.shape[2] + 1
+    out = np.zeros((rows, columns), np.float32)
+    for (v, u), corner in zip(CORNERS, corners, strict=True):
+        out[v : rows - 1 + v, u : columns - 1 + u] += corner
+    out[1:-1] *= np.float32(0.5)
+    out[:, 1:-1] *= np.float32(0.5)
+    return out

@@ -8,8 +8,9 @@ from rakelight.light.kernels.open_moments import add_open_moments
 
 #: Azimuths over each half turn. The same number below as above: with fewer below, what either
 #: misses does not cancel, and vertices seem to look 0.13 % down. On ledgestone the openness
-#: is then within 0.004 of 48 azimuths' (RMS), without bias.
-AZIMUTHS = 6
+#: is then within 0.0013 of 48 azimuths' (RMS), without bias; with six it is 0.0020, and what
+#: hollows of a washed ledgestone receive of the room 2.6 % off the path tracer's instead of 1.7 %.
+AZIMUTHS = 10
 #: Open elevations over half a turn are kept in so many steps.
 CODES = 255
 #: One vertex in so many, along and across, has its horizons kept.

@@ -137,7 +137,8 @@ def add_beyond(
         weak |= (light[..., band] < least * own) | (light[..., band] > most * own)
     row, column = np.nonzero(weak)
     colour = np.maximum(light[weak], 0)
-    light *= np.divide(more, own, out=np.zeros_like(more), where=~weak)[..., None]
+    known = ~weak & (own > 0)  # none of both where a picture hangs before the wall
+    light *= np.divide(more, own, out=np.zeros_like(more), where=known)[..., None]
     if not row.size:
         return
     share = own[weak] / np.maximum(usual[weak], np.float32(1e-9))

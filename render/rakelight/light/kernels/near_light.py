@@ -31,7 +31,7 @@ LEVEL = np.float32(1e-7)
 LEAST = np.float32(1e-12)
 #: What is kept of the surface along one azimuth, and of the vertices that look.
 LIGHT, TOPS, RISES, SHOWN = range(4)
-GROUND, ALONG, FACING, MOST, SEEN, BEFORE, OLD, GAINED, STARTED = range(9)
+GROUND, ALONG, FACING, MOST, SEEN, BEFORE, GAINED, STARTED = range(8)
 #: Rows and columns of a tile; a wider one looks less often past its own border.
 TILE_ROWS = 64
 TILE_COLUMNS = 1024
@@ -98,14 +98,14 @@ def widen(tops, rises, shown, tops_on, rises_on, shown_on):
 
 
 @vector
-def begin(sine, cosine, light, tops, state, i, columns):
+def begin(sine, cosine, tops, state, i, columns):
     """Set out along one azimuth: each vertex's own plane is its first horizon.
 
     The normals' parts along u and v are where their part along the azimuth comes, and beside it.
     """
     ground, along, facing = state[GROUND, i], state[ALONG, i], state[FACING, i]
     most, seen, started = state[MOST, i], state[SEEN, i], state[STARTED, i]
-    before, old, gained = state[BEFORE, i], state[OLD, i], state[GAINED, i]
+    before, gained = state[BEFORE, i], state[GAINED, i]
     for c in range(columns):
         along[c] = along[c] * sine + most[c] * cosine
         most[c] = min(max(-along[c] / facing[c], -STEEPEST), STEEPEST)
@@ -113,35 +113,37 @@ def begin(sine, cosine, light, tops, state, i, columns):
         started[c] = seen[c]
     for c in range(columns):
         before[c] = -STEEPEST
-        old[c] = light[c]
         ground[c] = tops[c]
         gained[c] = F0
 
 
 @vector
-def look_near(one, other, light_one, light_other, mix, at, ago, state, i, columns):
-    """Look at one place, between two vertices, and at what leads there from the last one.
+def look_near(
+    one, other, start_one, start_other, end_one, end_other, mix, mix_start, mix_end, at, ago,
+    state, i, columns,
+):  # fmt: skip
+    """Look at one place, between two vertices, and at the facet that leads there from the last.
 
     What is seen of it begins where it comes over the horizon. Its middle, as seen, is nearer
     than its middle on the ground; all that is seen of the first step is at the vertex itself.
     """
     ground, along, facing = state[GROUND, i], state[ALONG, i], state[FACING, i]
     most, seen = state[MOST, i], state[SEEN, i]
-    before, old, gained = state[BEFORE, i], state[OLD, i], state[GAINED, i]
+    before, gained = state[BEFORE, i], state[GAINED, i]
     per_metre = F1 / at
     for c in range(columns):
         tangent = (one[c] + mix * (other[c] - one[c]) - ground[c]) * per_metre
         rise = max(tangent - before[c], np.float32(1e-9))
         middle = rise + min(max(most[c] - before[c], F0), rise)  # twice what is below it
         share = middle * ago / max(F2 * at * rise - middle * (at - ago), np.float32(1e-15))
-        light = light_one[c] + mix * (light_other[c] - light_one[c])
+        light = start_one[c] + mix_start * (start_other[c] - start_one[c])
+        light += share * (end_one[c] + mix_end * (end_other[c] - end_one[c]) - light)
         top = max(tangent, most[c])
         up = below(top, along[c], facing[c])
-        gained[c] += (up - seen[c]) * (old[c] + share * (light - old[c]))
+        gained[c] += (up - seen[c]) * light
         seen[c] = up
         most[c] = top
         before[c] = tangent
-        old[c] = light
 
 
 @vector
@@ -190,18 +192,26 @@ def end(gained, seen, started, weight, step, out, hidden):
 
 @vector
 def around(
-    r0, c0, rows, columns, heights, normals, exitance, sign, more, near, near_mix, near_m,
-    far, far_m, widths, angle, state, field, out, hidden,
+    r0, c0, rows, columns, heights, normals, corners, means, sign, more, near, near_mix, cells,
+    cell_mix, near_m, far, far_m, widths, angle, state, field, ends, out, hidden,
 ):  # fmt: skip
     """Add what a tile of vertices sees along one azimuth."""
     # rows and columns are counted the way that the azimuth goes
     y0, x0 = r0 if sign[0] > 0 else r0 + rows - 1, c0 if sign[1] > 0 else c0 + columns - 1
+    y0_cell, x0_cell = y0 - (sign[0] < 0), x0 - (sign[1] < 0)
     rows_on, columns_on = rows + more[0], columns + more[1]
     light, tops, rises, shown = field[LIGHT], field[TOPS], field[RISES], field[SHOWN]
     v, u = widths[0]
+    # corners are counted along the azimuth too
+    turned = 2 * int(sign[0] < 0) + int(sign[1] < 0)
+    for i in range(rows + near_m.size):
+        y = y0_cell + i * sign[0]
+        wide = columns + near_m.size
+        for k in range(4):
+            take(corners[k ^ turned], y, x0_cell, sign[1], F0, ends[k, i], wide)
     for i in range(rows_on):
         y = y0 + i * sign[0]
-        take(exitance, y, x0, sign[1], F0, light[i], columns_on)
+        take(means, y, x0, sign[1], F0, light[i], columns_on)
         take(heights, y, x0, sign[1], NOTHING, tops[i], columns_on)
         if i >= v:
             rise(
@@ -209,19 +219,23 @@ def around(
                 tops[i, u:columns_on], light[i, u:columns_on],
                 rises[i, u:columns_on], shown[i, u:columns_on],
             )  # fmt: skip
+    # the sides of a cell that an azimuth meets first and last
+    aside, ahead = (1, 2) if near[0, 0] == near[0, 2] else (2, 1)
     for i in range(rows):
         y = y0 + i * sign[0]
         take(normals[0], y, x0, sign[1], F0, state[ALONG, i], columns)
         take(normals[1], y, x0, sign[1], F0, state[MOST, i], columns)
         take(normals[2], y, x0, sign[1], F1, state[FACING, i], columns)
-        begin(angle[0], angle[1], light[i], tops[i], state, i, columns)
+        begin(angle[0], angle[1], tops[i], state, i, columns)
         ago = F0
         for k in range(near_m.size):
             y1, x1, y2, x2 = i + near[k, 0], near[k, 1], i + near[k, 2], near[k, 3]
+            y, x = cells[k]
             look_near(
                 tops[y1, x1:], tops[y2, x2:],
-                light[y1, x1:], light[y2, x2:],
-                near_mix[k], near_m[k], ago, state, i, columns,
+                ends[0, i + y, x:], ends[aside, i + y, x:],
+                ends[ahead, i + y, x:], ends[3, i + y, x:],
+                near_mix[k], cell_mix[k, 0], cell_mix[k, 1], near_m[k], ago, state, i, columns,
             )  # fmt: skip
             ago = near_m[k]
     power = 0
@@ -263,22 +277,25 @@ def around(
 
 @vector_kernel
 def near_light(
-    heights, normals, exitance, signs, more, near, near_mix, near_m, far, far_m, widths, angles,
-    out, hidden,
+    heights, normals, corners, means, signs, more, near, near_mix, cells, cell_mix, near_m,
+    far, far_m, widths, angles, out, hidden,
 ):  # fmt: skip
     """Light from the surface around each vertex, and the form factor to it.
 
-    heights (R, C) float32 [m]; normals (3, R, C) float32; exitance (R, C) float32 [lm/m2].
+    heights (R, C) float32 [m]; normals (3, R, C) float32; corners (4, R - 1, C - 1) float32:
+    exitance of each cell at its lower left, lower right, upper left and upper right corner;
+    means (R, C) float32: of the cells that meet at a vertex [lm/m2].
 
     Of each of A azimuths: signs (A, 2) int32: which way rows and columns go, 1 or -1; all steps
     are counted that way. more (A, 2) int32: how many are needed beyond a tile. near (A, K, 4)
     int32: rows and columns to the two vertices that each near look lies between; near_mix (A, K)
-    float32: where between them; near_m (A, K) float32: how far [m]. far (A, L, 3) int32: rows and
-    columns to the first vertex of each far look, and how many it takes in as a power of two (0:
-    two of them, in turn);
-    far_m (A, L) float32: how far its middle is [m]. widths (A, P, 2) int32: rows and columns from
-    1, 2, 4, ... vertices to as many again. angles (A, 3) float32: sine and cosine of the azimuth
-    from +v toward +u, and its width over pi. Added to: out [lx], hidden (R, C), float32.
+    float32: where between them; cells (A, K, 2) int32: row and column of the cell that leads
+    there, cell_mix (A, K, 2) float32: where its sides are met; near_m (A, K) float32: how far
+    [m]. far (A, L, 3) int32: rows and columns to the first vertex of each far look, and how many
+    it takes in as a power of two (0: two of them, in turn); far_m (A, L) float32: how far its
+    middle is [m]. widths (A, P, 2) int32: rows and columns from 1, 2, 4, ... vertices to as many
+    again. angles (A, 3) float32: sine and cosine of the azimuth from +v toward +u, and its width
+    over pi. Added to: out [lx], hidden (R, C), float32.
     """
     rows, columns = heights.shape
     most = 0
@@ -288,10 +305,13 @@ def near_light(
         r0 = strip * TILE_ROWS
         state = np.empty((STARTED + 1, TILE_ROWS, TILE_COLUMNS), np.float32)
         field = np.empty((SHOWN + 1, TILE_ROWS + most, TILE_COLUMNS + most), np.float32)
+        wide = near_m.shape[1]
+        ends = np.empty((4, TILE_ROWS + wide, TILE_COLUMNS + wide), np.float32)
         for c0 in range(0, columns, TILE_COLUMNS):
             for a in range(signs.shape[0]):
                 around(
                     r0, c0, min(TILE_ROWS, rows - r0), min(TILE_COLUMNS, columns - c0),
-                    heights, normals, exitance, signs[a], more[a], near[a], near_mix[a], near_m[a],
-                    far[a], far_m[a], widths[a], angles[a], state, field, out, hidden,
+                    heights, normals, corners, means, signs[a], more[a], near[a], near_mix[a],
+                    cells[a], cell_mix[a], near_m[a], far[a], far_m[a], widths[a], angles[a],
+                    state, field, ends, out, hidden,
                 )  # fmt: skip
