@@ -5,9 +5,9 @@ import pytest
 
 from rakelight.picture import shade as shade_module
 from rakelight.picture.around import patches
-from rakelight.picture.draw import draw
+from rakelight.picture.draw import backdrop_of, draw
 from rakelight.picture.exposure import automatic_ev100, peak_cd_m2
-from rakelight.picture.finish import FULL, finishes, pyramid
+from rakelight.picture.finish import FULL, finishes, pyramid, reflectances
 from rakelight.picture.shade import develop, shade
 from rakelight.picture.tone import WHITE, curve, from_pixels, srgb_decode, srgb_encode
 from rakelight.scene.camera import Camera
@@ -216,6 +216,22 @@ def test_bands_make_no_difference(monkeypatch):
     assert (whole.rgb_cd_m2 == banded.rgb_cd_m2).all()
     assert (whole.edge_cd_m2 == banded.edge_cd_m2).all()
     assert (pixels == develop(banded, 8.0)).all()
+
+
+def test_reflectances_found_once_serve_every_picture_of_the_view():
+    room = box(main_wall(bumpy(), reflectance_map=stone()))
+    finish = finishes(room)
+    backdrop = backdrop_of(room, facing_main(width_px=160, height_px=90), 2)
+    seen = backdrop.seen
+    kept = reflectances(seen.ids, seen.u, seen.v, room, finish)
+    view = draw(room, facing_main(width_px=160, height_px=90), 2, backdrop=backdrop)
+    for lux in (80.0, 300.0):
+        lit = evenly_lit(room, lux)
+        anew = shade(view, room, lit, finish)
+        again = shade(view, room, lit, finish, reflectance=kept)
+        assert (anew.rgb_cd_m2 == again.rgb_cd_m2).all()
+        assert (anew.edge_cd_m2 == again.edge_cd_m2).all()
+    assert np.ptp(kept[seen.ids == 0]) > 0.1 * kept.max()
 
 
 def test_surfaces_that_share_a_map_share_its_pyramid():

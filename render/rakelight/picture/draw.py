@@ -143,6 +143,8 @@ def backdrop_of(room: Room, camera: Camera, supersample: int = 2) -> Backdrop:
     columns, rows = camera.width_px * supersample, camera.height_px * supersample
     seen, depths = _nothing_seen(columns, rows), np.full((rows, columns), np.inf)
     _add(shapes, 0, camera, supersample, seen, depths)
+    for array in (seen.ids, seen.u, seen.v, seen.numbers):
+        array.setflags(write=False)
     return Backdrop(tuple(room.surfaces), camera, supersample, shapes, seen, depths)
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.picture.kernels.shade import reflectance_seen
 from rakelight.picture.tone import srgb_decode
 from rakelight.scene.relief import ReflectanceMap
 from rakelight.scene.surfaces import Room
@@ -62,6 +63,56 @@ def finishes(room: Room) -> Mapping[str, Pyramid]:
             if id(source) not in made:
                 made[id(source)] = pyramid(source)
             out[surface.name] = made[id(source)]
+    return out
+
+
+def add_reflectance(
+    stone: Pyramid,
+    place: tuple[NDArray[np.int16], NDArray[np.float32], NDArray[np.float32], int, int],
+    out: NDArray[np.float32],
+) -> None:
+    """Fill in what the samples of one surface have of its map, along their footprints.
+
+    Parameters
+    ----------
+    stone : Pyramid
+        Its map.
+    place : tuple
+        Ids, u and v of all the picture's samples, the band's first row, the surface's id.
+    out : ndarray of float32, shape (band rows, columns, 3)
+        In texels' units; samples of other surfaces stay as they are.
+    """
+    size = 1 / stone.source.width_m, 1 / stone.source.height_m
+    reflectance_seen(*place, stone.texels, stone.sizes, *size, stone.source.mirror, out)
+
+
+def reflectances(
+    ids: NDArray[np.int16],
+    u_m: NDArray[np.float32],
+    v_m: NDArray[np.float32],
+    room: Room,
+    finish: Mapping[str, Pyramid],
+) -> NDArray[np.float32]:
+    """What all samples have of their surfaces' maps, for several pictures of one view.
+
+    Parameters
+    ----------
+    ids, u_m, v_m : ndarray, shape (rows, columns)
+        As in `View`; bodies may be left out.
+    room : Room
+        The surfaces, by id.
+    finish : mapping of str to Pyramid
+        `finishes(room)`.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns, 3)
+        As `add_reflectance` fills it in; 0 where a sample's surface has no map.
+    """
+    out = np.zeros((*ids.shape, 3), np.float32)
+    for index, surface in enumerate(room.surfaces):
+        if surface.name in finish:
+            add_reflectance(finish[surface.name], (ids, u_m, v_m, 0, index), out)
     return out
 
 

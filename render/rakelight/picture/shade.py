@@ -17,7 +17,7 @@ from rakelight.light.on_bodies import light_on_places
 from rakelight.picture.around import Patches, patches
 from rakelight.picture.buried import buried, uncovered
 from rakelight.picture.detail import Fine, details, refine
-from rakelight.picture.finish import FULL, Pyramid, finishes
+from rakelight.picture.finish import FULL, Pyramid, add_reflectance, finishes
 from rakelight.picture.gloss import Gloss, gloss_of, shine
 from rakelight.picture.kernels.shade import resolve, shade_mapped, shade_plain, split
 from rakelight.picture.tone import REC709, display_linear, to_codes
@@ -71,6 +71,7 @@ def shade(
     finish: Mapping[str, Pyramid] | None = None,
     sheen: Mapping[str, Gloss] | None = None,
     detail: Mapping[str, Fine] | None = None,
+    reflectance: NDArray[np.float32] | None = None,
 ) -> Picture:
     """Shade a view.
 
@@ -88,6 +89,8 @@ def shade(
         `sheens(room, lit)`, likewise.
     detail : mapping of str to Fine, optional
         `details(room, lit)`, likewise.
+    reflectance : ndarray of float32, shape (rows * s, columns * s, 3), optional
+        `reflectances(view, room, finish)`, likewise; it is not kept otherwise.
 
     Returns
     -------
@@ -132,19 +135,13 @@ def shade(
             lx, colour = light[surface.name]
             if surface.name in finish:
                 stone = finish[surface.name]
-                shade_mapped(
-                    *place,
-                    lx,
-                    per_u,
-                    per_v,
-                    stone.texels,
-                    stone.sizes,
-                    1 / stone.source.width_m,
-                    1 / stone.source.height_m,
-                    stone.source.mirror,
-                    (stone.source.scale / FULL / np.pi * colour).astype(np.float32),
-                    samples,
-                )
+                if reflectance is None:
+                    rho = np.empty_like(samples)
+                    add_reflectance(stone, place, rho)
+                else:
+                    rho = reflectance[above:below]
+                factor = (stone.source.scale / FULL / np.pi * colour).astype(np.float32)
+                shade_mapped(*place, lx, per_u, per_v, rho, factor, samples)
             else:
                 rho = (surface.reflectance_rgb / np.pi * colour).astype(np.float32)
                 shade_plain(*place, lx, per_u, per_v, rho, samples)

@@ -5,6 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rakelight.light.bounce import PreparedBounce, bounce, prepare_bounce
 from rakelight.light.bounce_parts import moved_bounce
@@ -19,7 +20,7 @@ from rakelight.measure.room_light import RoomLight
 from rakelight.measure.section_numbers import run_section
 from rakelight.measure.texture import texture
 from rakelight.picture.draw import Backdrop, backdrop_of, draw
-from rakelight.picture.finish import Pyramid, finishes
+from rakelight.picture.finish import Pyramid, finishes, reflectances
 from rakelight.picture.shade import Picture, shade
 from rakelight.picture.white import adaptation, balanced
 from rakelight.scene.camera import Camera
@@ -49,7 +50,9 @@ class Kept:
     finish : mapping of str to Pyramid
         Reflectance maps at every scale, by surface.
     backdrop : Backdrop or None
-        The picture without housings.
+        The picture without housings,
+    reflectance : ndarray of float32, shape (rows, columns, 3), or None
+        and what its samples have of their maps.
     """
 
     prepared: Prepared | None = None
@@ -59,6 +62,7 @@ class Kept:
     areas: Mapping[str, Areas] = field(default_factory=dict)
     finish: Mapping[str, Pyramid] = field(default_factory=dict)
     backdrop: Backdrop | None = None
+    reflectance: NDArray[np.float32] | None = None
 
 
 def light_step(
@@ -120,15 +124,20 @@ def light_step(
     light = RoomLight(scene.room, lit, kept.areas)
     numbers = measure(scene, light)
     curves = _curves(scene, light, surface)
-    picture, reading, finish, backdrop = None, None, kept.finish, kept.backdrop
+    picture, reading = None, None
+    finish, backdrop, reflectance = kept.finish, kept.backdrop, kept.reflectance
     rows = (float("nan"), float("nan"))
     if camera is not None:
         progress("picture")
         if backdrop is None or not backdrop.fits(scene.room, camera, scene.quality.supersample):
             backdrop = backdrop_of(scene.room, camera, scene.quality.supersample)
+            reflectance = None
         view = draw(scene.room, camera, scene.quality.supersample, backdrop=backdrop)
         finish = _finish(scene.room, finish)
-        picture = shade(view, scene.room, lit, finish)
+        if reflectance is None or finish is not kept.finish:
+            seen = backdrop.seen
+            reflectance = reflectances(seen.ids, seen.u, seen.v, scene.room, finish)
+        picture = shade(view, scene.room, lit, finish, reflectance=reflectance)
         picture = balanced(picture, adaptation(*white(scene)))
         reading = Reading.of(picture.of(view, _lit_names(scene)))
         rows = _rows(scene, surface, camera)
@@ -141,7 +150,9 @@ def light_step(
         reading,
         rows,
     )
-    return step, picture, Kept(prepared, bounced, runs, places, light.areas(), finish, backdrop)
+    areas = light.areas()
+    left = Kept(prepared, bounced, runs, places, areas, finish, backdrop, reflectance)
+    return step, picture, left
 
 
 def _places(scene: Scene) -> str:

@@ -120,27 +120,22 @@ def shade_plain(
 
 
 @kernel
-def shade_mapped(
+def reflectance_seen(
     ids,
     u,
     v,
     first,
     owner,
-    lx,
-    per_u,
-    per_v,
     texels,  # uint16 (k, 3): the pyramid
     sizes,  # int64 (levels, 3)
     per_width,  # 1 / the map's width, 1/m
     per_height,
     mirror,  # bool
-    factor,  # float32 (3,): reflectance / pi of a full texel, times the light's colour
-    out,
+    out,  # float32 (band rows, columns, 3): in texels
 ):
-    """The same with reflectance from a pyramid, along the sample's footprint."""
+    """Reflectance of each sample from a pyramid, along its footprint."""
     rows, columns = out.shape[0], out.shape[1]
     levels = sizes.shape[0]
-    bands = lx.shape[2]
     for row in prange(rows):
         for column in range(columns):
             r = first + row
@@ -191,19 +186,41 @@ def shade_mapped(
                 red += p
                 green += q
                 blue += z
+            out[row, column, 0] = red / np.float32(taps)
+            out[row, column, 1] = green / np.float32(taps)
+            out[row, column, 2] = blue / np.float32(taps)
+
+
+@kernel
+def shade_mapped(
+    ids,
+    u,
+    v,
+    first,
+    owner,
+    lx,
+    per_u,
+    per_v,
+    rho,  # float32 (band rows, columns, 3): from `reflectance_seen`
+    factor,  # float32 (3,): reflectance / pi of a full texel, times the light's colour
+    out,
+):
+    """The same, each sample with its own reflectance."""
+    rows, columns = out.shape[0], out.shape[1]
+    bands = lx.shape[2]
+    for row in prange(rows):
+        for column in range(columns):
+            r = first + row
+            if ids[r, column] != owner:
+                continue
             i, f = _corner(u[r, column] * per_u, lx.shape[1])
             j, g = _corner(v[r, column] * per_v, lx.shape[0])
-            e = _bilinear(lx, i, j, f, g, 0) / np.float32(taps)
-            red *= e
-            if bands == 3:
-                green *= _bilinear(lx, i, j, f, g, 1) / np.float32(taps)
-                blue *= _bilinear(lx, i, j, f, g, 2) / np.float32(taps)
-            else:
-                green *= e
-                blue *= e
-            out[row, column, 0] = red * factor[0]
-            out[row, column, 1] = green * factor[1]
-            out[row, column, 2] = blue * factor[2]
+            red = _bilinear(lx, i, j, f, g, 0)
+            green = red if bands == 1 else _bilinear(lx, i, j, f, g, 1)
+            blue = red if bands == 1 else _bilinear(lx, i, j, f, g, 2)
+            out[row, column, 0] = rho[row, column, 0] * red * factor[0]
+            out[row, column, 1] = rho[row, column, 1] * green * factor[1]
+            out[row, column, 2] = rho[row, column, 2] * blue * factor[2]
 
 
 @kernel
