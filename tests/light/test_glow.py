@@ -5,21 +5,21 @@ import pytest
 
 from rakelight.light.bounce import BounceQuality, prepare_bounce
 from rakelight.light.glow import EDGES_DEG, beyond_terms, bin_shares, left_out, table_directions
-from rakelight.light.openness import THIN, thin_places
+from rakelight.light.openness import THIN, around_rad, thin_places
 from reference.plain_rooms import box_room, even_lit, prepared
 
 COARSE = BounceQuality(edge_m=0.1, patch_m=0.2, point_edge_m=0.1, point_m=0.2)
-AZIMUTHS = np.radians(np.arange(12) * 30.0 - 75.0)
+TURNS_DEG = np.degrees(around_rad())
 
 
 def test_even_light_leaves_nothing_over():
-    table = left_out(AZIMUTHS)
+    table = left_out(around_rad())
     assert abs(table.sum(axis=0)).max() < 1e-5
 
 
 def test_what_is_left_over_has_no_flux():
     _, share = table_directions()
-    assert abs(left_out(AZIMUTHS) @ share).max() < 1e-6
+    assert abs(left_out(around_rad()) @ share).max() < 1e-6
     assert bin_shares(72).sum() == pytest.approx(1.0)
 
 
@@ -41,7 +41,7 @@ def test_a_slope_sends_light_as_its_own_half_space_does():
     """Beside rays drawn about the slope's normal, by azimuth and elevation over the wall."""
     room = ramp()
     glow = prepare_bounce(prepared(room), COARSE).walls["main"].glow
-    found = glow.of(np.ones((61, 81), np.float32)).sum(axis=0).reshape(12, -1)
+    found = glow.of(np.ones((61, 81), np.float32)).sum(axis=0).reshape(len(TURNS_DEG), -1)
     rng = np.random.default_rng(3)
     radius, turn = np.sqrt(rng.random(400_000)), 2 * np.pi * rng.random(400_000)
     u, s, t = radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1 - radius**2)
@@ -49,7 +49,10 @@ def test_a_slope_sends_light_as_its_own_half_space_does():
     ahead = n > 0
     azimuth = np.degrees(np.arctan2(u, v))[ahead]
     elevation = np.degrees(np.arcsin(n[ahead]))
-    drawn, *_ = np.histogram2d((azimuth + 90) % 360, elevation, [np.arange(0, 361, 30), EDGES_DEG])
+    width = 360 / len(TURNS_DEG)
+    turned = (azimuth - (TURNS_DEG[0] - width / 2)) % 360
+    edges = np.arange(len(TURNS_DEG) + 1) * width
+    drawn, *_ = np.histogram2d(turned, elevation, [edges, EDGES_DEG])
     assert found / found.sum() == pytest.approx(drawn / drawn.sum(), abs=0.006)
     # flux over the slope's area is what goes before the wall's plane
     area = 0.6 * 0.8 * np.sqrt(2) * (60 / 61) ** 2
