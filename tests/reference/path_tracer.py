@@ -8,6 +8,8 @@ weighted for luminance: a warm stone under warm light reflects more of it than i
 `traced_scenes.py` compares whole scenes.
 """
 
+from itertools import pairwise
+
 import numpy as np
 from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
@@ -30,10 +32,10 @@ class PathTracer:
         self.groups = room.groups
         corners, rho, owner = [], [], []
         for number, surface in enumerate(room.surfaces):
-            points, _, faces = self.vertices_of(surface)
-            corners.append(points[faces])
-            rho.append(np.tile(surface.reflectance_rgb, (len(faces), 1)))
-            owner.append(np.full(len(faces), number))
+            triangles = self.triangles_of(surface)
+            corners.append(triangles)
+            rho.append(np.tile(surface.reflectance_rgb, (len(triangles), 1)))
+            owner.append(np.full(len(triangles), number))
             for rim, finish in self.rims_of(surface, room.surfaces):
                 corners.append(rim)
                 rho.append(np.tile(finish, (len(rim), 1)))
@@ -60,6 +62,30 @@ class PathTracer:
         vertices, faces = relief_mesh(heights, grid.step_u_m, grid.step_v_m)
         axes = np.stack([surface.frame.u, surface.frame.v, surface.frame.n])
         return surface.frame.to_room(vertices), mesh_normals(vertices, faces) @ axes, faces
+
+    @staticmethod
+    def triangles_of(surface):
+        """Triangles (k, 3, 3) of a surface in the room: of a relief's grid, or of its polygon."""
+        if surface.relief is not None:
+            points, _, faces = PathTracer.vertices_of(surface)
+            return points[faces]
+        # strips between corners, in which every edge of the outline and of holes runs straight
+        loops = (surface.corners_uv_m, *surface.holes_uv_m)
+        edges = np.concatenate([np.stack([p, np.roll(p, -1, axis=0)], axis=1) for p in loops])
+        edges = np.take_along_axis(edges, edges[..., :1].argsort(axis=1), axis=1)
+        places = np.unique(np.round(edges[..., 0], 9))
+        corners = []
+        for a, b in pairwise(places):
+            (u0, u1), (v0, v1) = edges[(edges[:, 0, 0] < b - 1e-9) & (edges[:, 1, 0] > a + 1e-9)].T
+            slope = (v1 - v0) / (u1 - u0)
+            ends = np.sort(np.stack([v0 + slope * (a - u0), v0 + slope * (b - u0)]), axis=1)
+            for (v_a, v_b), (up_a, up_b) in zip(ends.T[::2], ends.T[1::2], strict=True):
+                corners += [[(a, v_a), (b, v_b), (b, up_b)], [(a, v_a), (b, up_b), (a, up_a)]]
+        corners = np.array(corners)
+        side, other = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+        corners = corners[side[:, 0] * other[:, 1] - side[:, 1] * other[:, 0] > 1e-12]
+        flat = np.concatenate([corners, np.zeros((*corners.shape[:2], 1))], axis=2)
+        return surface.frame.to_room(flat.reshape(-1, 3)).reshape(-1, 3, 3)
 
     @staticmethod
     def rims_of(surface, surfaces):
