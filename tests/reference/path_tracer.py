@@ -16,8 +16,10 @@ from embreex.rtcore_scene import EmbreeScene
 
 from reference.brute_force import mesh_normals, relief_mesh
 
-#: Rays start this far off the surface. [m]
-LIFT_M = 5e-6
+#: Rays start this far off the surface: four times what single precision tells apart in rooms of
+#: some metres, about their middle. At the bottom of a joint, where what a vertex sees of its own
+#: facets is at no distance, 5e-6 brought 2 % more light. [m]
+LIFT_M = 2e-6
 CHUNK = 250_000
 LUMA = np.array([0.2126, 0.7152, 0.0722])
 #: A path that carries less than this goes on by chance.
@@ -44,7 +46,9 @@ class PathTracer:
             corners.append(body.points_m[body.faces])
             rho.append(np.tile(body.reflectance_rgb, (len(body.faces), 1)))
             owner.append(np.full(len(body.faces), -1))
-        self.corners = np.concatenate(corners).astype(np.float32)
+        corners = np.concatenate(corners)
+        self.middle = (corners.min(axis=(0, 1)) + corners.max(axis=(0, 1))) / 2
+        self.corners = (corners - self.middle).astype(np.float32)
         self.rho, self.owner = np.concatenate(rho), np.concatenate(owner)
         edge = self.corners[:, 1:].astype(float) - self.corners[:, :1]
         normal = np.cross(edge[:, 0], edge[:, 1])
@@ -146,7 +150,7 @@ class PathTracer:
         light = line.candela_per_metre(-way) * cosine / distance**2
         light *= (high - low) * rho / np.cos(psi) ** 2
         some = light > 0
-        start = points[some] + LIFT_M * normals[some]
+        start = points[some] - self.middle + LIFT_M * normals[some]
         hit = self.scene.run(
             start.astype(np.float32),
             way[some].astype(np.float32),
@@ -173,7 +177,7 @@ class PathTracer:
             point, index = number // side**2, square[number % side**2]
             at = np.stack([index % side, index // side], axis=1)
             at = (at + rng.random(at.shape)) / side
-            place = points_m[point] + LIFT_M * lift[point]
+            place = points_m[point] - self.middle + LIFT_M * lift[point]
             flat[number] = self._walk(place, normals[point], at)
         return values.mean(axis=1), values.std(axis=1) / side
 
@@ -182,7 +186,7 @@ class PathTracer:
         stop = np.cumsum(self.areas[triangles])
         stratum = (np.arange(paths) + rng.random(paths)) / paths * stop[-1]
         chosen = triangles[np.searchsorted(stop, stratum)]
-        place = self._within(chosen, np.sqrt(rng.random(paths)), rng.random(paths))
+        place = self._within(chosen, np.sqrt(rng.random(paths)), rng.random(paths)) + self.middle
         light, _ = self.bounced(place, self.normals[chosen], 1, rng)
         return light.mean(), light.std() / np.sqrt(paths)
 
@@ -191,7 +195,7 @@ class PathTracer:
         return np.einsum("ij,ijk->ik", weights, self.corners[faces].astype(float))
 
     def _walk(self, place, facing, square):
-        """Luminance-weighted light that one path each brings to places off the surface."""
+        """Luminance-weighted light that one path each brings to places, from the middle, off it."""
         gained = np.zeros(len(place))
         alive, carried = np.arange(len(place)), np.ones((len(place), 3))
         while alive.size:
@@ -206,7 +210,7 @@ class PathTracer:
                 "ij,ijk->ik", np.stack([1 - u - v, u, v], axis=1), self.corners[face].astype(float)
             )
             facing = self.normals[face]
-            light = np.asarray(self.light_of(place, facing, self.owner[face]))
+            light = np.asarray(self.light_of(place + self.middle, facing, self.owner[face]))
             light = light[:, None] if light.ndim == 1 else light
             gained[alive] += (carried * light) @ LUMA
             goes_on = np.minimum(carried.max(axis=1) / FAINT, 1.0)
