@@ -69,8 +69,9 @@ class PathTracer:
 
     @staticmethod
     def triangles_of(surface):
-        """Triangles (k, 3, 3) of a surface in the room: of a relief's grid, or of its polygon."""
-        if surface.relief is not None:
+        """Triangles (k, 3, 3) of a surface in the room: of its grid, or of a polygon less simple."""
+        whole = len(surface.corners_uv_m) == 4 and not surface.holes_uv_m
+        if whole or surface.relief is not None:
             points, _, faces = PathTracer.vertices_of(surface)
             return points[faces]
         # strips between corners, in which every edge of the outline and of holes runs straight
