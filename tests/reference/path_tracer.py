@@ -69,7 +69,7 @@ class PathTracer:
 
     @staticmethod
     def triangles_of(surface):
-        """Triangles (k, 3, 3) of a surface in the room: of its grid, or of a polygon less simple."""
+        """Triangles (k, 3, 3) of a surface in the room: of its grid, or of its polygon."""
         whole = len(surface.corners_uv_m) == 4 and not surface.holes_uv_m
         if whole or surface.relief is not None:
             points, _, faces = PathTracer.vertices_of(surface)
