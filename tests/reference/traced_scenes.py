@@ -20,6 +20,32 @@ SCENES = Path(__file__).parents[2] / "scenes"
 LEAST_M2 = 1.0
 
 
+def mean_of(surface, field, rng, places=400_000):
+    """Mean over true area: of a relief's vertices, or of places that lie on a plane's polygon.
+
+    Between vertices light is linear; those in holes and beyond slanting edges do not count.
+    """
+    if surface.relief is not None:
+        return mean(surface, field)
+    grid, frame = surface.grid, surface.frame
+    corners = (PathTracer.triangles_of(surface) - frame.origin_m) @ np.stack([frame.u, frame.v]).T
+    side, other = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    areas = np.abs(side[:, 0] * other[:, 1] - side[:, 1] * other[:, 0])
+    chosen = rng.choice(len(areas), places, p=areas / areas.sum())
+    a, b = np.sqrt(rng.random(places))[:, None], rng.random(places)[:, None]
+    at = corners[chosen, 0] + a * (side[chosen] * (1 - b) + other[chosen] * b)
+    total = weights = 0
+    at /= (grid.step_u_m, grid.step_v_m)
+    low = np.minimum(at.astype(int), (grid.columns - 2, grid.rows - 2))
+    for step in ((0, 0), (1, 0), (0, 1), (1, 1)):
+        u, v = (low + step).T
+        share = (1 - np.abs(at - low - step)).prod(axis=1)
+        share *= field[v, u] > 0
+        total, weights = total + share * field[v, u], weights + share
+    some = weights > 0
+    return float((total[some] / weights[some]).mean())
+
+
 def compare(name, paths, paths_a_vertex, seed=1):
     """Lines (surface or vertex, found, traced, standard error), lx, of two kinds.
 
@@ -41,7 +67,7 @@ def compare(name, paths, paths_a_vertex, seed=1):
         if surface.grid.width_m * surface.grid.height_m < LEAST_M2:
             continue
         own = np.flatnonzero(tracer.owner == number)
-        found = mean(surface, out.indirect_lx(surface.name))
+        found = mean_of(surface, out.indirect_lx(surface.name), rng)
         surfaces.append((surface.name, found, *tracer.mean_over(own, paths, rng)))
     walls = [surface for surface in room.surfaces if surface.relief is not None]
     wall = max(walls, key=lambda one: float(np.ptp(one.relief.heights_m)))
