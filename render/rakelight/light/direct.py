@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.beside_run import even_beside_run
 from rakelight.light.faces import Shades, blocking_faces, shades
 from rakelight.light.kernels.point_line import point_line
 from rakelight.light.kernels.relief_line import relief_line
@@ -212,6 +213,8 @@ def shaded_plane_light(
         out[where] = light_plane_points(surface, line, shade, near, where, steps)
         if stride == 1:
             soften_edges(surface, line, shade, near, out, shade.shaded, steps)
+    if stride == 1:
+        even_beside_run(surface, line, shade, near, out, steps)
     return out
 
 

@@ -131,18 +131,24 @@ def light_plane_points(
 ) -> Field:
     """Illuminance of the vertices `where` of a surface's mean plane, shape (points,). [lx].
 
-    With an offset the places that lie so far along u and v from them, but within the grid.
+    With an offset the places that lie so far along u and v from them; those beyond the grid are
+    folded back into it.
     """
     grid = surface.grid
     rows, columns = np.nonzero(where)
-    u = np.clip(grid.u_m()[columns] + offset_m[0], 0.0, grid.width_m)
-    v = np.clip(grid.v_m()[rows] + offset_m[1], 0.0, grid.height_m)
+    u = _folded(grid.u_m()[columns] + offset_m[0], grid.width_m)
+    v = _folded(grid.v_m()[rows] + offset_m[1], grid.height_m)
     points = surface.frame.to_room(np.column_stack([u, v, np.zeros(rows.size)]))
     normals = np.broadcast_to(surface.frame.n, points.shape)
     close = None if near is None else near.mask[where]
     return light_points(
         line, points, normals, shade, shade.tiles[where], steps, near=near, close=close
     )
+
+
+def _folded(places_m: Floats, size_m: float) -> Floats:
+    out: Floats = size_m - np.abs(size_m - np.abs(places_m))
+    return out
 
 
 def soften_edges(
