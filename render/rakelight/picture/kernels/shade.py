@@ -71,6 +71,17 @@ def _bilinear(lx, i, j, f, g, k):
 
 
 @inline
+def _light(lx, x, y):
+    """Three bands of light at a place in steps; one stands for all where there is but one."""
+    i, f = _corner(x, lx.shape[1])
+    j, g = _corner(y, lx.shape[0])
+    red = _bilinear(lx, i, j, f, g, 0)
+    if lx.shape[2] == 1:
+        return red, red, red
+    return red, _bilinear(lx, i, j, f, g, 1), _bilinear(lx, i, j, f, g, 2)
+
+
+@inline
 def _step(ids, values, row, column, down, right, owner):
     """Change of a value to the neighbouring sample of the same owner; the smaller of two."""
     rows, columns = ids.shape
@@ -104,16 +115,13 @@ def shade_plain(
 ):
     """L = rho E / pi, E bilinear between the vertices, one reflectance."""
     rows, columns = out.shape[0], out.shape[1]
-    bands = lx.shape[2]
     for row in prange(rows):
         for column in range(columns):
             if ids[first + row, column] != owner:
                 continue
-            i, f = _corner(u[first + row, column] * per_u, lx.shape[1])
-            j, g = _corner(v[first + row, column] * per_v, lx.shape[0])
-            red = _bilinear(lx, i, j, f, g, 0)
-            green = red if bands == 1 else _bilinear(lx, i, j, f, g, 1)
-            blue = red if bands == 1 else _bilinear(lx, i, j, f, g, 2)
+            red, green, blue = _light(
+                lx, u[first + row, column] * per_u, v[first + row, column] * per_v
+            )
             out[row, column, 0] = red * factor[0]
             out[row, column, 1] = green * factor[1]
             out[row, column, 2] = blue * factor[2]
@@ -207,17 +215,12 @@ def shade_mapped(
 ):
     """The same, each sample with its own reflectance."""
     rows, columns = out.shape[0], out.shape[1]
-    bands = lx.shape[2]
     for row in prange(rows):
         for column in range(columns):
             r = first + row
             if ids[r, column] != owner:
                 continue
-            i, f = _corner(u[r, column] * per_u, lx.shape[1])
-            j, g = _corner(v[r, column] * per_v, lx.shape[0])
-            red = _bilinear(lx, i, j, f, g, 0)
-            green = red if bands == 1 else _bilinear(lx, i, j, f, g, 1)
-            blue = red if bands == 1 else _bilinear(lx, i, j, f, g, 2)
+            red, green, blue = _light(lx, u[r, column] * per_u, v[r, column] * per_v)
             out[row, column, 0] = rho[row, column, 0] * red * factor[0]
             out[row, column, 1] = rho[row, column, 1] * green * factor[1]
             out[row, column, 2] = rho[row, column, 2] * blue * factor[2]
