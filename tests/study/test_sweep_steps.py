@@ -109,7 +109,10 @@ def test_a_step_with_a_lit_mesh_has_the_still_s_numbers(tmp_path):
     )
     assert still.balance is not None
     assert still.balance.arrived_lm > 1.02 * caught
-    assert abs(still.balance.error) < 0.005
+    # sums over vertices 0.4 m apart say little of the balance
+    finer = light_scene(build_scene(path, [*COARSE, *on, "quality.plane_step=20 mm"]))
+    assert finer.balance is not None
+    assert abs(finer.balance.error) < 0.005
 
 
 def test_a_stated_aim_is_held_as_a_tilt_unless_told_to_follow():

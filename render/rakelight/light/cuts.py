@@ -128,17 +128,19 @@ def surface_pieces(
     most_m: float,
     bodies: Sequence[Body] = (),
     growth: float = GROWTH,
+    aside_m: float = 0.0,
 ) -> tuple[list[Floats], list[Floats]]:
     """Lines of u and of v, piece by piece between breaks; both ends of each are included. [m]
 
-    They fall on the outlines of near bodies too.
+    They fall on the outlines of near bodies too, or `aside_m` outside of them.
     """
     cuts: tuple[list[float], list[float]] = ([], [])
     for body in bodies:
         local = surface.frame.from_room(body.points_m)
         if -1e-3 <= local[:, 2].min() <= NEAR_BODY_M:
             for axis in (0, 1):
-                cuts[axis].extend((float(local[:, axis].min()), float(local[:, axis].max())))
+                low, high = float(local[:, axis].min()), float(local[:, axis].max())
+                cuts[axis].extend((low - aside_m, high + aside_m))
     breaks = breaks_of(surface)
     found = []
     for axis, length in ((0, surface.grid.width_m), (1, surface.grid.height_m)):

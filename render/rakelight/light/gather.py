@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.buried import Buried, filled_factors, filled_near, find_buried
 from rakelight.light.directions import terms_of
 from rakelight.light.glow import Beyond, cells_of
 from rakelight.light.kernels.polygon import listed_factors, point_factors
@@ -132,12 +133,15 @@ class Gather:
         Points and sub-patches that are near each other.
     near_factors : ndarray of float32, shape (pairs,)
         Form factors of these.
+    buried : Buried or None
+        Points that a body covers, from `closed_gather`: these factors are their neighbours'.
     """
 
     grid: PointGrid
     factors: Floats32
     near: Ints
     near_factors: Floats32
+    buried: Buried | None = None
 
     def at_points(
         self, exitance: Floats32, excess: Floats32, directed: Sequence["Directed"] = ()
@@ -271,13 +275,17 @@ def joined_gather(one: Gather, more: Gather) -> Gather:
 
 
 def closed_gather(gather: Gather, closed: bool) -> Gather:
-    """Make every point of a closed room see exactly one half-space."""
+    """Make every point of a closed room see exactly one half-space; buried ones as others do."""
     if not closed:
         return gather
     factors = gather.factors.copy()
-    near = gather.near_factors.copy()
+    near, near_factors = gather.near, gather.near_factors.copy()
     sums = factors.sum(axis=1, dtype=np.float64)
+    buried = find_buried(gather.grid, sums)
     scale = (1 / np.maximum(sums, 1e-6)).astype(np.float32)
     factors *= scale[:, None]
-    near *= scale[gather.near[:, 0]]
-    return replace(gather, factors=factors, near_factors=near)
+    near_factors *= scale[near[:, 0]]
+    if buried is not None:
+        filled_factors(factors, buried)
+        near, near_factors = filled_near(near, near_factors, buried, SPLIT**2)
+    return replace(gather, factors=factors, near=near, near_factors=near_factors, buried=buried)

@@ -231,9 +231,14 @@ def shares_by_factors(outlook: Outlook, gather: Gather) -> Outlook:
     or none; as an even share of its bin that was half or twice what it sends. So rays that meet
     a near sub-patch share its form factor, and those that meet a patch bring what its other
     sub-patches send as well. The shares sum to 1 in each bin: light that is the same all over
-    stays so.
+    stays so. Points that a body covers look as the nearest one in the open does.
     """
     points, patches = gather.factors.shape
+    if gather.buried is not None and len(gather.buried.pairs):
+        to, of = gather.buried.nearest.T
+        seen, sub = outlook.seen.copy(), outlook.sub.copy()
+        seen[to], sub[to] = seen[of], sub[of]
+        outlook = replace(outlook, seen=seen, sub=sub)
     turns = around_rad().size
     even = np.diff(np.sin(np.radians(EDGES_DEG)) ** 2) / (turns * ACROSS * UP)
     even = np.tile(np.repeat(even, ACROSS * UP), turns)

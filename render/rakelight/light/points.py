@@ -15,7 +15,8 @@ Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
 Mask = NDArray[np.bool_]
 
-#: Points keep this far from a surface's edges, where the next surface would fill half a view. [m]
+#: Points keep this far from a surface's edges and outside of the outlines of bodies, where the next
+#: surface would fill half a view. [m]
 INSET_M = 1e-4
 #: Share of the lower of two neighbouring points that what lies between them has at least.
 LEAST = np.float32(0.9)
@@ -124,7 +125,9 @@ def point_grid(
         Of that distance, from point to point away from the edges.
     """
     grid = surface.grid
-    pieces_u, pieces_v = surface_pieces(surface, edge_m, most_m, bodies, growth)
+    # a point in the plane of a body's side has that side neither before it nor behind: what half
+    # its view sees would be scaled up to a whole one
+    pieces_u, pieces_v = surface_pieces(surface, edge_m, most_m, bodies, growth, INSET_M)
     u, v = np.concatenate(pieces_u), np.concatenate(pieces_v)
     place = np.zeros((v.size, u.size, 3))
     place[..., 0] = np.concatenate([_inset(piece) for piece in pieces_u])
