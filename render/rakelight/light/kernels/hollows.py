@@ -237,6 +237,18 @@ def march(
     return count, most, total
 
 
+@inline
+def link_self(piece, part, count, targets, weights):
+    """Add a link of a piece to itself; returns the number of links."""
+    if count == 0 or targets[count - 1] != piece:
+        if count < targets.size:
+            targets[count] = piece
+            weights[count] = F0
+            count += 1
+    weights[count - 1] += part
+    return count
+
+
 @kernel
 def link_pieces(
     heights, mask, highest, steps, growth, sines, cosines, size, steep, low, high, bins, first,
@@ -306,6 +318,15 @@ def link_pieces(
                     )  # fmt: skip
                     hidden += total
                     along = way[0] * sine_k + way[1] * cosine_k
+                    if tangent < F0:
+                        # past the border the room begins above the mean plane; what lies below
+                        # is taken for more of the same piece
+                        links = link_self(
+                            np.int32(n), below(F0, along, way[2]) - below(tangent, along, way[2]),
+                            links, targets[n - base], weights[n - base],
+                        )  # fmt: skip
+                        hidden += below(F0, along, way[2]) - below(tangent, along, way[2])
+                        tangent = F0
                     cosine = F1 / np.float32(math.sqrt(F1 + tangent * tangent))
                     sine = tangent * cosine
                     cube = sine * sine * sine * THIRD

@@ -39,8 +39,9 @@ def add_open_moments(horizons, sines, cosines, normals, weight, out, codes):
             for c in range(columns):
                 along = normals[0, r, c] * sines[k] + normals[1, r, c] * cosines[k]
                 n = normals[2, r, c]
-                # the facet's own plane is a horizon too
-                tangent = max(tangents[c], -along / n)
+                # the facet's own plane is a horizon too, and beyond the border, where nothing
+                # stands, the mean plane: the room does not reach below it
+                tangent = max(tangents[c], -along / n, F0)
                 cosine = F1 / np.float32(math.sqrt(F1 + tangent * tangent))
                 sine = tangent * cosine
                 rest = quarter - np.float32(math.atan(tangent))
