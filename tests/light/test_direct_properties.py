@@ -211,13 +211,15 @@ def test_a_row_level_with_a_run_over_the_wall_is_lit():
     assert column[60] == column.max()
 
 
-def test_masked_off_parts_cast_no_shadow():
+def test_what_a_hole_cuts_off_casts_no_shadow():
     heights = np.zeros((121, 161), np.float32)
     heights[60:64, 40:120] = 0.05
     surface = wall(1.6, 1.2, 0.01, heights=heights)
     mask = np.ones(heights.shape, bool)
     mask[60:64, 40:120] = False
-    cut = dataclasses.replace(surface, relief=dataclasses.replace(surface.relief, mask=mask))
+    hole = np.array([[0.395, 0.595], [0.395, 0.635], [1.195, 0.635], [1.195, 0.595]])
+    relief = dataclasses.replace(surface.relief, mask=mask)
+    cut = dataclasses.replace(surface, holes_uv_m=(hole,), relief=relief)
     for line in (LINES["along"], LINES["turned"]):
         stands = light(lit_by([surface], line), names=("main",))["main"][0]
         open_ = light(lit_by([cut], line), names=("main",))["main"][0]

@@ -211,10 +211,11 @@ def bounce(
                 args = (gather.grid, left, wall.moments[0], usual, nodes, colours_of(seen))
                 add_beyond(light, wall.around, wall.normals, *args)
             sent = sent_by_facets(surface, wall.normals, lit, weights, light + by_pieces, own_rho)
-            light += from_around(surface, wall.normals, wall.moments[0], sent, by_pieces)
+            around = from_around(surface, wall.normals, wall.moments[0], sent, by_pieces)
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
-            absorbed += (area @ caught + wall.catch.flux(light)) * (1 - own_rho)
+            absorbed += (area @ caught + wall.catch.flux(light, around)) * (1 - own_rho)
+            light += around
         bounced[surface.name] = light[..., 0] if bands == 1 else light
     luma = LUMINANCE_WEIGHTS if bands == 3 else np.ones(1)
     return (

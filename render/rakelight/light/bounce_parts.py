@@ -30,7 +30,7 @@ from rakelight.light.meshes import stand_in
 from rakelight.light.outlook import Outlook, look_out, past_bodies, shares_by_factors, sight_of
 from rakelight.light.patches import Patches, cut_bodies, cut_room, joined
 from rakelight.light.points import point_grid
-from rakelight.light.prepare import Prepared, PreparedRelief, same_frame, same_relief
+from rakelight.light.prepare import Prepared, PreparedRelief, same_frame, same_outline, same_relief
 from rakelight.light.rays import Blockers, body_blockers, hide, patch_places, room_blockers
 from rakelight.scene.surfaces import Body, Room, Surface
 
@@ -228,9 +228,7 @@ def _same_surface(one: Surface, other: Surface) -> bool:
         one.name == other.name
         and one.grid == other.grid
         and same_frame(one.frame, other.frame)
-        and np.array_equal(one.corners_uv_m, other.corners_uv_m)
-        and len(one.holes_uv_m) == len(other.holes_uv_m)
-        and all(map(np.array_equal, one.holes_uv_m, other.holes_uv_m))
+        and same_outline(one, other)
         and np.array_equal(one.reflectance_rgb, other.reflectance_rgb)
         and ((one.relief is None and other.relief is None) or same_relief(one, other))
     )

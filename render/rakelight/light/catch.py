@@ -20,6 +20,8 @@ STEEP = 0.45
 #: How far the catch of steep and of gentle places may be scaled.
 STEEP_SCALE = (0.3, 1.5)
 GENTLE_SCALE = (0.5, 2.0)
+#: A relief that hides less than this of itself, plaster, says nothing of how its facets see it.
+LEAST_HIDDEN = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,12 +38,16 @@ class Catch:
         From `facing_share`: turns illuminance at vertices into flux over true area.
     normal_n : ndarray of float32, shape (rows, columns)
         How far the vertices' normals look out of the wall.
+    sees : tuple of float
+        What facets see of the room, and of the relief itself, over what vertices do: from
+        `facets_see`.
     """
 
     hollows: Hollows
     moments: Floats32
     facing: Floats32
     normal_n: Floats32
+    sees: tuple[float, float] = (1.0, 1.0)
 
     @property
     def steep(self) -> NDArray[np.bool_]:
@@ -49,20 +55,21 @@ class Catch:
         out: NDArray[np.bool_] = self.normal_n < STEEP
         return out
 
-    def flux(self, light_lx: Floats32) -> Floats:
-        """Flux of light that reaches the vertices from all around, shape (bands,). [lm]
+    def flux(self, room_lx: Floats32, hollow_lx: Floats32) -> Floats:
+        """Flux of light that reaches the relief from all around, shape (bands,). [lm]
 
         Parameters
         ----------
-        light_lx : ndarray of float32, shape (rows, columns, bands)
-            Counts by true area. [lx]
+        room_lx, hollow_lx : ndarray of float32, shape (rows, columns, bands)
+            At its vertices, from the room and from the relief itself. [lx]
         """
-        grid, mask = self.hollows.relief.grid, self.hollows.relief.mask
-        area = mask / (self.facing * self.normal_n)
-        area[[0, -1]] *= np.float32(0.5)
-        area[:, [0, -1]] *= np.float32(0.5)
-        rows: Floats32 = np.einsum("rc,rcb->rb", area, light_lx)
-        out: Floats = rows.sum(axis=0, dtype=np.float64) * (grid.step_u_m * grid.step_v_m)
+        grid = self.hollows.relief.grid
+        area = _area_of(self.hollows, self.facing * self.normal_n)
+        out = np.zeros(room_lx.shape[2])
+        for light_lx, share in zip((room_lx, hollow_lx), self.sees, strict=True):
+            rows: Floats32 = np.einsum("rc,rcb->rb", area, light_lx)
+            out += share * rows.sum(axis=0, dtype=np.float64)
+        out *= grid.step_u_m * grid.step_v_m
         return out
 
     def of(
@@ -148,6 +155,43 @@ class Catch:
         column = np.minimum(np.arange(grid.columns) // size, blocks.shape[1] - 1)
         out: Floats32 = blocks.astype(np.float32)[row][:, column]
         return out
+
+
+def facets_see(
+    hollows: Hollows, openness: Floats32, facing: Floats32, normal_n: Floats32
+) -> tuple[float, float]:
+    """What a relief's facets see of the room, and of the relief, over what its vertices do.
+
+    Parameters
+    ----------
+    hollows : Hollows
+        With the relief.
+    openness : ndarray of float32, shape (rows, columns)
+        Form factor of each vertex to the room.
+    facing, normal_n : ndarray of float32, shape (rows, columns)
+        As `Catch` has them.
+
+    Notes
+    -----
+    Each ray from an even half-space that passes the mean plane ends on one facet: the sum over
+    facets of area times openness is the plan area. A vertex at an edge looks both ways and has a
+    freer view than the facets that it stands for: counted by vertices, slats saw 1.9 % more of the
+    room than there is, and so much less of themselves.
+    """
+    plan = float(_area_of(hollows, np.ones_like(facing)).sum(dtype=np.float64))
+    area = _area_of(hollows, facing * normal_n)
+    true = float(area.sum(dtype=np.float64))
+    seen = float((area * openness).sum(dtype=np.float64))
+    hidden = true - seen
+    return plan / max(seen, 1e-9), (true - plan) / hidden if hidden > LEAST_HIDDEN * true else 1.0
+
+
+def _area_of(hollows: Hollows, per: Floats32) -> Floats32:
+    """Plan area of each vertex over something, in steps of the grid; 0 off the relief."""
+    area: Floats32 = np.divide(hollows.relief.mask, per, dtype=np.float32)
+    area[[0, -1]] *= np.float32(0.5)
+    area[:, [0, -1]] *= np.float32(0.5)
+    return area
 
 
 def _ratio(above: Floats, below: Floats) -> Floats:

@@ -5,12 +5,13 @@ jump there, so that nothing is averaged or interpolated across its lines: they a
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.scene.relief import Relief
 from rakelight.scene.surfaces import Body, Surface
 
 Floats = NDArray[np.float64]
@@ -168,18 +169,46 @@ def _cut_piece(piece: Floats, cuts: Sequence[float], least_m: float) -> Floats:
 
 
 def in_holes(surface: Surface, places: Floats) -> NDArray[np.bool_]:
-    """Whether places (u, v), shape (n, 2), lie in one of a surface's holes (even-odd rule)."""
+    """Whether places (u, v), shape (n, 2), lie in one of a surface's holes."""
     out = np.zeros(len(places), np.bool_)
     for hole in surface.holes_uv_m:
-        after = np.roll(hole, -1, axis=0)
-        crossed = np.zeros(len(places), np.int64)
-        for (x0, y0), (x1, y1) in zip(hole, after, strict=True):
-            if y0 == y1:
-                continue
-            between = (places[:, 1] >= min(y0, y1)) & (places[:, 1] < max(y0, y1))
-            crossed += between & (places[:, 0] < x0 + (places[:, 1] - y0) * (x1 - x0) / (y1 - y0))
-        out |= crossed % 2 == 1
+        out |= _inside(hole, places)
     return out
+
+
+def _inside(outline: Floats, places: Floats) -> NDArray[np.bool_]:
+    """Whether places, shape (n, 2), lie in a polygon (even-odd rule)."""
+    crossed = np.zeros(len(places), np.int64)
+    for (x0, y0), (x1, y1) in zip(outline, np.roll(outline, -1, axis=0), strict=True):
+        if y0 == y1:
+            continue
+        between = (places[:, 1] >= min(y0, y1)) & (places[:, 1] < max(y0, y1))
+        crossed += between & (places[:, 0] < x0 + (places[:, 1] - y0) * (x1 - x0) / (y1 - y0))
+    out: NDArray[np.bool_] = crossed % 2 == 1
+    return out
+
+
+def whole_relief(surface: Surface) -> Relief:
+    """A surface's relief with all that is built of the surface in its mask.
+
+    The plain parts of a wall that has areas of relief stand in the light as the areas do, and send
+    it back; holes and what lies beyond the surface's outline do not.
+
+    Raises
+    ------
+    ValueError
+        If the surface has no relief.
+    """
+    relief = surface.relief
+    if relief is None:
+        raise ValueError(f"{surface.name} has no relief")
+    if relief.mask.all():
+        return relief
+    # half-open rules would leave some of the border out
+    u, v = (np.clip(x, x[0] + 1e-9, x[-1] - 1e-9) for x in (relief.grid.u_m(), relief.grid.v_m()))
+    places = np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
+    there = _inside(surface.corners_uv_m, places) & ~in_holes(surface, places)
+    return replace(relief, mask=relief.mask | there.reshape(relief.mask.shape))
 
 
 def on_holes(surface: Surface) -> NDArray[np.bool_]:

@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.cuts import whole_relief
 from rakelight.light.directions import terms_of
 from rakelight.light.openness import THIN, thin_places
 from rakelight.scene.surfaces import Surface
@@ -111,7 +112,7 @@ def find_glow(
     zones = (max(1, round(grid.height_m / ZONE_M)), max(1, round(grid.width_m / ZONE_M)))
     zone = rows * zones[0] // grid.rows * zones[1] + columns * zones[1] // grid.columns
     order = np.argsort(zone, kind="stable")
-    kept = order[surface.relief.mask[rows, columns][order]]
+    kept = order[whole_relief(surface).mask[rows, columns][order]]
     rows, columns, zone = rows[kept], columns[kept], zone[kept]
     n = normals[:, rows, columns]
     edges = np.radians(EDGES_DEG).astype(np.float32)

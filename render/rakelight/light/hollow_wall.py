@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.light.areas import facing_share
-from rakelight.light.catch import Catch
+from rakelight.light.catch import Catch, facets_see
+from rakelight.light.cuts import whole_relief
 from rakelight.light.directions import EVEN, TERMS, fitted, made_even, terms_of
 from rakelight.light.gather import SubPatches
 from rakelight.light.glow import Glow, cells_of
@@ -182,7 +183,7 @@ def hollow_wall(
     """
     if surface.relief is None:
         raise ValueError(f"{surface.name} has no relief")
-    hollows = find_hollows(surface.relief) if hollows is None else hollows
+    hollows = find_hollows(whole_relief(surface)) if hollows is None else hollows
     step = (surface.grid.step_u_m, surface.grid.step_v_m)
     facing = facing_share(surface.relief.heights_m, normals, *step)
     own = cells.patch[cells.patch >= 0]
@@ -213,7 +214,13 @@ def hollow_wall(
         around=around,
         own=own,
         own_subs=own_subs,
-        catch=Catch(hollows, moments, facing, normals[2]),
+        catch=Catch(
+            hollows,
+            moments,
+            facing,
+            normals[2],
+            facets_see(hollows, moments[0], facing, normals[2]),
+        ),
         even=_even_means(hollows, moments, facing),
         pieces=members,
         patch=patch,

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.cuts import whole_relief
 from rakelight.light.horizon import half_turn, horizon_tangents
 from rakelight.light.normals import vertex_normals
 from rakelight.light.openness import AZIMUTHS, open_moments
@@ -14,7 +15,6 @@ from rakelight.light.visibility import Beside
 from rakelight.scene.frame import Frame
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.quality import Quality
-from rakelight.scene.relief import Relief
 from rakelight.scene.surfaces import Room, Surface
 
 #: A run counts as parallel to a wall's u or v when its axis strays less than this from it.
@@ -183,7 +183,7 @@ def prepare(room: Room, quality: Quality, groups: Iterable[LightGroup] | None = 
         if relief is None:
             continue
         step_u, step_v = relief.grid.step_u_m, relief.grid.step_v_m
-        standing = standing_heights(relief)
+        standing = standing_heights(surface)
         normals = vertex_normals(relief.heights_m, step_u, step_v)
         sides = {side: None for line in lines for side in sides_of(surface, line)}
         turned = {side: turned_relief(surface, normals, side, quality.azimuths) for side in sides}
@@ -258,6 +258,16 @@ def same_relief(one: Surface, other: Surface) -> bool:
         and same_frame(one.frame, other.frame)
         and (here.heights_m is there.heights_m or np.array_equal(here.heights_m, there.heights_m))
         and (here.mask is there.mask or np.array_equal(here.mask, there.mask))
+        and (bool(here.mask.all()) or same_outline(one, other))
+    )
+
+
+def same_outline(one: Surface, other: Surface) -> bool:
+    """Whether two surfaces have the same corners and the same holes."""
+    return (
+        np.array_equal(one.corners_uv_m, other.corners_uv_m)
+        and len(one.holes_uv_m) == len(other.holes_uv_m)
+        and all(map(np.array_equal, one.holes_uv_m, other.holes_uv_m))
     )
 
 
@@ -268,8 +278,12 @@ def same_frame(one: Frame, other: Frame) -> bool:
     )
 
 
-def standing_heights(relief: Relief) -> NDArray[np.float32]:
-    """Heights with what the mask leaves out at the lowest point: it casts no shadow. [m]"""
+def standing_heights(surface: Surface) -> NDArray[np.float32]:
+    """Heights of a relief, holes and what is beyond the surface at the lowest point. [m]
+
+    These cast no shadow. The plain parts of a wall with areas of relief are as high as they are.
+    """
+    relief = whole_relief(surface)
     if relief.mask.all():
         return relief.heights_m
     return np.where(relief.mask, relief.heights_m, np.float32(relief.lowest_m))
@@ -283,7 +297,7 @@ def turned_relief(
     if relief is None:
         raise ValueError(f"{surface.name} has no relief")
     grid = relief.grid
-    heights = np.ascontiguousarray(turn_field(standing_heights(relief), side))
+    heights = np.ascontiguousarray(turn_field(standing_heights(surface), side))
     step_u, step_v = grid.step_u_m, grid.step_v_m
     if side in ("left", "right"):
         step_u, step_v = step_v, step_u

@@ -48,7 +48,8 @@ class Relief:
     grid : Grid
         Where the vertices lie; its rows and columns are those of `heights_m`.
     mask : ndarray of bool, shape (rows, columns)
-        True where there is relief; statistics and horizons leave out the rest.
+        True where there is relief; statistics leave out the rest. A plain part of the wall stands
+        in the light as it is; a hole, and what lies beyond the wall, does not.
     backing_m : float
         Height of the backing (the plane that the relief is fixed to), negative. [m]
     feature_m : tuple of float
