@@ -16,6 +16,7 @@ from reference.plain_rooms import (
     box_frames,
     box_room,
     even_lit,
+    mean,
     plain_surface,
     prepared,
 )
@@ -133,3 +134,22 @@ def test_a_surface_that_a_body_covers_all_over_stays_dark():
     room = Room((*room.surfaces, shelf), (), (body,))
     out, _ = bounce(prepare_bounce(prepared(room), QUALITY), grazed(room))
     assert out.bounced_lx["shelf"].max() == 0
+
+
+def test_points_receive_all_the_light_of_a_patch_that_a_housing_half_covers():
+    room = housing_room("housing")
+    ready = prepare_bounce(prepared(room), QUALITY)
+    patches = ready.patches
+    low, high = room.bodies[0].points_m.min(axis=0), room.bodies[0].points_m.max(axis=0)
+    corners = patches.corners_m
+    overlap = np.minimum(corners.max(axis=1), high) - np.maximum(corners.min(axis=1), low)
+    share = overlap[:, 1:].clip(0).prod(axis=1) / patches.areas_m2
+    covered = int(np.where(patches.owner == NAMES.index("left"), share, 0).argmax())
+    assert share[covered] > 0.2
+    # of an exitance of 1
+    received = patches.areas_m2[ready.on_bodies] @ ready.factors[ready.on_bodies, covered]
+    for surface, gather in zip(room.surfaces, ready.gathers, strict=True):
+        at_points = gather.grid.spread(gather.factors[:, [covered]])
+        light = gather.grid.to_vertices(at_points)[..., 0]
+        received += mean(surface, light) * surface.grid.width_m * surface.grid.height_m
+    assert received == pytest.approx(patches.areas_m2[covered], rel=0.05)

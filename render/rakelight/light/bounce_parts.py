@@ -366,8 +366,11 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
         outlooks = {
             name: past_bodies(one, sight, low, high) for name, one in fixed.outlooks.items()
         }
-    factors, closed = exchange_factors(flow, patches, count)
-    gathers = tuple(closed_gather(gather, closed) for gather in gathers)
+    factors, scale = exchange_factors(flow, patches, count)
+    closed = scale is not None
+    if scale is not None:
+        parent = scale[fixed.subs.parent]
+        gathers = tuple(closed_gather(gather, scale, parent) for gather in gathers)
     outlooks = {
         surface.name: shares_by_factors(outlooks[surface.name], gather)
         for surface, gather in zip(room.surfaces, gathers, strict=True)

@@ -60,8 +60,10 @@ def _factors(one: Patches, other: Patches) -> Floats32:
     return out
 
 
-def exchange_factors(flow_m2: Floats32, patches: Patches, surfaces: int) -> tuple[Floats32, bool]:
-    """Form factors between all patches, and whether the room is closed.
+def exchange_factors(
+    flow_m2: Floats32, patches: Patches, surfaces: int
+) -> tuple[Floats32, Floats32 | None]:
+    """Form factors between all patches, and how they were scaled if the room is closed.
 
     Parameters
     ----------
@@ -78,8 +80,9 @@ def exchange_factors(flow_m2: Floats32, patches: Patches, surfaces: int) -> tupl
         F[i, j]: share of i's light that reaches j = E at i for exitance 1 of j. A F is
         symmetric; in a closed room every row sums to 1 but those of sealed patches, which are
         0.
-    bool
-        True for a closed room.
+    ndarray of float32, shape (patches,), or None
+        What each patch's factors were scaled by, from either end, in a closed room; None for an
+        open one. A patch that a body half covers sends all its light from the other half.
 
     Notes
     -----
@@ -91,9 +94,9 @@ def exchange_factors(flow_m2: Floats32, patches: Patches, surfaces: int) -> tupl
     sealed = rows < SEALED * patches.areas_m2
     hull = ~sealed & (patches.owner < surfaces)
     missed = 1 - rows[hull].sum() / patches.areas_m2[hull].sum() if hull.any() else 1.0
-    closed = bool(abs(missed) < OPEN_SHARE)
-    if closed:
+    scale: Floats32 | None = None
+    if abs(missed) < OPEN_SHARE:
         flow_m2 = np.where(sealed | sealed[:, None], np.float32(0), flow_m2)
-        flow_m2 = balanced(flow_m2, patches.areas_m2)
+        flow_m2, scale = balanced(flow_m2, patches.areas_m2)
     factors: Floats32 = flow_m2 / patches.areas_m2.astype(np.float32)[:, None]
-    return factors, closed
+    return factors, scale

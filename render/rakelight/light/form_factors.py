@@ -154,7 +154,7 @@ def _log_part(y: Floats, away2: Floats) -> Floats:
 
 def balanced(
     flow_m2: NDArray[np.float32], areas_m2: Floats, passes: int = 60
-) -> NDArray[np.float32]:
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Scale a symmetric matrix of A F so that each row sums to its area, and stays symmetric.
 
     Parameters
@@ -170,6 +170,8 @@ def balanced(
     -------
     ndarray of float32, shape (n, n)
         d_i flow_ij d_j: reciprocity kept, closure met. Rows of zeros stay so.
+    ndarray of float32, shape (n,)
+        The scale d.
 
     Notes
     -----
@@ -208,4 +210,4 @@ def balanced(
         scale *= np.exp(np.clip(step, -1.0, 1.0))
     narrow = scale.astype(np.float32)
     out: NDArray[np.float32] = flow_m2 * narrow[:, None] * narrow
-    return out
+    return out, narrow

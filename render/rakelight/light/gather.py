@@ -274,17 +274,28 @@ def joined_gather(one: Gather, more: Gather) -> Gather:
     return replace(one, factors=np.concatenate([one.factors, more.factors], axis=1))
 
 
-def closed_gather(gather: Gather, closed: bool) -> Gather:
-    """Make every point of a closed room see exactly one half-space; buried ones as others do."""
-    if not closed:
-        return gather
-    factors = gather.factors.copy()
-    near, near_factors = gather.near, gather.near_factors.copy()
+def closed_gather(gather: Gather, scale: Floats32, sub_scale: Floats32) -> Gather:
+    """Make every point of a closed room see exactly one half-space; buried ones as others do.
+
+    Parameters
+    ----------
+    gather : Gather
+        What each point sees.
+    scale : ndarray of float32, shape (patches,)
+        Of the patches, from `exchange_factors`: what they send to other patches they send to
+        points. Without it, light of a bright patch that the end of a housing half covers was half
+        lost on the way (0.4 % of all light in a grazed room 3 m deep).
+    sub_scale : ndarray of float32, shape (subs,)
+        That of each sub-patch's patch.
+    """
+    factors = gather.factors * scale
+    near = gather.near
     sums = factors.sum(axis=1, dtype=np.float64)
     buried = find_buried(gather.grid, sums)
-    scale = (1 / np.maximum(sums, 1e-6)).astype(np.float32)
-    factors *= scale[:, None]
-    near_factors *= scale[near[:, 0]]
+    per = (1 / np.maximum(sums, 1e-6)).astype(np.float32)
+    factors *= per[:, None]
+    near_factors = gather.near_factors * sub_scale[near[:, 1]]
+    near_factors *= per[near[:, 0]]
     if buried is not None:
         filled_factors(factors, buried)
         near, near_factors = filled_near(near, near_factors, buried, SPLIT**2)
