@@ -65,7 +65,7 @@ def test_a_relief_covers_its_wall_s_finish_and_an_area_leaves_the_rest(room):
 def test_the_colours_of_a_relief_and_a_file_of_one_s_own_serve_too(room, tmp_path):
     wall = room('[surface.left]\nfinish = "running-brick"\n').surface("left")
     assert wall.relief is None
-    assert wall.reflectance_map.width_m == pytest.approx(2.7)
+    assert wall.reflectance_map.width_m == pytest.approx(3.6)
     codes = np.full((10, 20, 3), 128, np.uint8)
     Image.fromarray(codes).save(tmp_path / "own.png")
     (tmp_path / "own.toml").write_text('reflectance_map = "own.png"\nwidth = "1 m"\n')
