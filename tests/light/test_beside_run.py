@@ -21,14 +21,15 @@ def on_side_wall(setback_m, height_m):
     return room.surface("left"), lit.direct_lx["left"][0].astype(float), line
 
 
-@pytest.mark.parametrize("setback_m", [0.100, 0.103, 0.105, 0.110])
-@pytest.mark.parametrize("height_m", [1.40, 1.393])
+@pytest.mark.parametrize(
+    ("setback_m", "height_m"), [(0.100, 1.40), (0.103, 1.393), (0.110, 1.40), (0.105, 1.395)]
+)
 def test_a_wall_receives_what_a_run_that_ends_at_it_gives(setback_m, height_m):
-    """Beside sums over places a millimetre apart; a vertex in the spot itself made it tenfold."""
+    """Beside sums over places 2 mm apart; a vertex in the spot itself made it tenfold."""
     wall, lux, line = on_side_wall(setback_m, height_m)
     grid = wall.grid
     places = np.meshgrid(
-        (np.arange(1200) + 0.5) / 1200 * grid.width_m, (np.arange(1600) + 0.5) / 1600 * HEIGHT_M
+        (np.arange(600) + 0.5) / 600 * grid.width_m, (np.arange(800) + 0.5) / 800 * HEIGHT_M
     )
     points = wall.frame.to_room(np.stack([*places, 0 * places[0]], axis=-1).reshape(-1, 3))
     expected = point_light(points, wall.frame.n, line, 32).mean(dtype=np.float64)

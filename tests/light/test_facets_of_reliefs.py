@@ -14,8 +14,8 @@ from reference.grazed_walls import ledgestone
 from reference.plain_rooms import NAMES, box_room, even_lit, true_areas
 
 STEP_M = 0.005
-#: Rays on random facets: 0.1 % of the plan area.
-RAYS = 1_500_000
+#: Rays on random facets: 0.15 % of the plan area.
+RAYS = 600_000
 COARSE = BounceQuality(edge_m=0.1, patch_m=0.4, point_edge_m=0.05, point_m=0.3)
 
 

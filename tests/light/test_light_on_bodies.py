@@ -79,7 +79,7 @@ def test_a_white_block_brightens_the_floor_beside_it_as_paths_of_light_say():
             traced, error = tracer.mean_over(np.flatnonzero(tracer.owner == number), 40_000, rng)
             found = mean(surface, lit.bounced_lx[surface.name])
             assert found == pytest.approx(traced, rel=0.02, abs=2 * error), surface.name
-    x, y = tracer.corners.mean(axis=1)[:, :2].T
+    x, y = (tracer.corners.mean(axis=1) + tracer.middle)[:, :2].T
     strip = (tracer.owner == 4) & (x > 0.6) & (x < 0.95) & (y > 0.825) & (y < 0.95)
     traced, error = tracer.mean_over(np.flatnonzero(strip), 40_000, rng)
     found = of_strip(lit.bounced_lx["floor"])
