@@ -96,7 +96,7 @@ def traced_scene():
 
     def lines(name):
         if name not in kept:
-            kept[name] = compare(name, 600_000, 40_000, seed=1)
+            kept[name] = compare(name, 600_000, 120_000, seed=1)
         return kept[name]
 
     return lines
