@@ -111,8 +111,8 @@ SINGLE = ["gallery-glow", "reading-room", "ticket-hall-wash"]
 def test_surfaces_of_shipped_scenes(name, traced_scene):
     """Means within 2 %, and two standard errors of the tracer's (at most 0.5 % each); seed 1.
 
-    The market hall is not among these scenes: its brick is 2.3 % low, with joints no wider than a
-    step of its mesh.
+    The reading room's slot and table are known to fail. The market hall is not here: its brick is
+    2.3 % low, with joints no wider than a step of its mesh.
     """
     surfaces, _ = traced_scene(name)
     for what, found, traced, error in surfaces:
@@ -120,14 +120,14 @@ def test_surfaces_of_shipped_scenes(name, traced_scene):
 
 
 @long
-@pytest.mark.parametrize("name", SINGLE)
+@pytest.mark.parametrize("name", [*SINGLE, "ticket-hall-graze"])
 def test_vertices_of_shipped_scenes(name, traced_scene):
     """Each of 20 vertices within 5 %, half of them where least is seen of the room; seed 1.
 
-    Grazed ledgestone and brick are not among these scenes: in their hollows half to nine in ten
-    vertices are within 5 %. There a shadow's edge crosses facets that the vertex sees, and light is
-    known at their corners. Where ledgestone is washed, it is nine in ten of more vertices than
-    these.
+    Grazed ledgestone is known to fail, and grazed brick would: half to nine in ten vertices in
+    their hollows are within 5 %. There a shadow's edge crosses facets that the vertex sees, and
+    light is known at their corners. Where ledgestone is washed, it is nine in ten of more vertices
+    than these.
     """
     _, vertices = traced_scene(name)
     assert all(error < 0.015 * traced for _, _, traced, error in vertices)

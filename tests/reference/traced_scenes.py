@@ -16,9 +16,8 @@ from reference.path_tracer import PathTracer
 from reference.plain_rooms import mean
 
 SCENES = Path(__file__).parents[2] / "scenes"
-#: Surfaces smaller than this have no line of their own: faces of benches, which their legs cover in
-#: part, of frames, and of a slot round its housing, where means are up to 8 % off. [m2]
-LEAST_M2 = 3.0
+#: Surfaces smaller than this have no line of their own. [m2]
+LEAST_M2 = 1.0
 
 
 def mean_of(surface, field, rng, places=400_000):
