@@ -1,7 +1,6 @@
 """One step of a sweep lit, measured and shaded, with what the step before it left."""
 
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,7 +9,6 @@ from numpy.typing import NDArray
 from rakelight.light.bounce import PreparedBounce, bounce, prepare_bounce
 from rakelight.light.bounce_parts import moved_bounce
 from rakelight.light.direct import direct
-from rakelight.light.kernels.compile import own_threads
 from rakelight.light.on_bodies import light_on_bodies
 from rakelight.light.prepare import Prepared, moved, prepare
 from rakelight.measure.ceiling_profile import ceiling_profile
@@ -27,6 +25,7 @@ from rakelight.scene.camera import Camera
 from rakelight.scene.lit import Lit
 from rakelight.scene.scene import Scene
 from rakelight.scene.surfaces import Room
+from rakelight.study.alongside import alongside
 from rakelight.study.fingerprint import fingerprint
 from rakelight.study.pooled import Reading
 from rakelight.study.step import Floats, Step
@@ -107,9 +106,9 @@ def light_step(
         runs = _dimmed(kept.lit, scene)
         if scene.quality.bounce and kept.bounced is not None:
             bounced = replace(kept.bounced, room=scene.room)
-    elif scene.quality.bounce and kept.bounced is None and own_threads() > 1:
-        with ThreadPoolExecutor(1) as pool:  # neither fills the cores
-            found = pool.submit(prepare_bounce, prepared)
+    elif scene.quality.bounce and kept.bounced is None:
+        with alongside() as submit:
+            found = submit(prepare_bounce, prepared)
             runs = direct(prepared, pictures=False)
             bounced = found.result()
     else:

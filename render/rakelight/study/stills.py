@@ -19,7 +19,7 @@ from rakelight.picture.detail import details
 from rakelight.picture.draw import draw
 from rakelight.picture.exposure import automatic_ev100
 from rakelight.picture.false_colour import Scale, illuminance_lx, scale_of
-from rakelight.picture.finish import finishes
+from rakelight.picture.finish import finishes, reflectances
 from rakelight.picture.gloss import sheens
 from rakelight.picture.shade import Picture, develop, shade
 from rakelight.picture.tone import WHITE
@@ -30,6 +30,7 @@ from rakelight.scene.lit import Lit
 from rakelight.scene.number import Number
 from rakelight.scene.scene import Scene
 from rakelight.scene.white import white_rgb
+from rakelight.study.alongside import alongside
 from rakelight.study.noted import with_shading_notes
 from rakelight.study.section_checks import eye_numbers
 
@@ -128,24 +129,33 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
     progress(f"{scene.name}: horizons of the relief")
     prepared = prepare(scene.room, scene.quality)
     progress(f"{scene.name}: light of the runs")
-    lit = direct(prepared)
-    balance = None
-    if scene.quality.bounce:
-        progress(f"{scene.name}: light from surface to surface")
-        around = prepare_bounce(prepared)
-        lit, balance = bounce(around, lit, light_on_bodies(around))
-    progress(f"{scene.name}: numbers")
-    numbers = measure(scene, lit)
-    finish, sheen = finishes(scene.room), sheens(scene.room, lit)
-    detail = details(scene.room, lit)
-    matrix = adaptation(*white(scene))
-    shots = []
-    for name in cameras or tuple(known):
-        progress(f"{scene.name}: view {name}")
-        view = draw(scene.room, known[name], scene.quality.supersample)
-        picture = balanced(shade(view, scene.room, lit, finish, sheen, detail), matrix)
-        shots.append(Shot(known[name], view, picture, illuminance_lx(view, scene.room, lit)))
-    return LitScene(scene, lit, numbers, tuple(shots), balance)
+    bounces, balance = scene.quality.bounce, None
+    with alongside() as submit:
+        room_part = submit(prepare_bounce, prepared) if bounces else None
+        lit = direct(prepared)
+        progress(f"{scene.name}: views")
+        views = [
+            draw(scene.room, known[name], scene.quality.supersample)
+            for name in cameras or tuple(known)
+        ]
+        finish = finishes(scene.room)
+        stones = [
+            submit(reflectances, view.ids, view.u_m, view.v_m, scene.room, finish) for view in views
+        ]
+        if room_part is not None:
+            progress(f"{scene.name}: light from surface to surface")
+            around = room_part.result()
+            lit, balance = bounce(around, lit, light_on_bodies(around))
+        progress(f"{scene.name}: numbers and pictures")
+        numbers = submit(measure, scene, lit)
+        sheen, detail = sheens(scene.room, lit), details(scene.room, lit)
+        matrix = adaptation(*white(scene))
+        shots = []
+        for view, stone in zip(views, stones, strict=True):
+            picture = shade(view, scene.room, lit, finish, sheen, detail, stone.result())
+            picture = balanced(picture, matrix)
+            shots.append(Shot(view.camera, view, picture, illuminance_lx(view, scene.room, lit)))
+        return LitScene(scene, lit, numbers.result(), tuple(shots), balance)
 
 
 def white(scene: Scene) -> tuple[NDArray[np.float64], float]:

@@ -9,6 +9,8 @@ from rakelight.light.kernels.compile import inline, kernel
 
 #: Horizon where nothing stands between a vertex and the border: any source clears it.
 OPEN = np.float32(-1e3)
+#: Without a sign: an index that cannot be negative needs no check for counting from the end.
+ONE = np.uint64(1)
 
 
 @inline
@@ -104,43 +106,45 @@ def march(field, falling, slope, lines, per_metre, near, hull_at, hull_h, line_h
                 continue
             begun = min(begun, i)
             at = min(max(place, 0.0), float(width - 1))
-            cell = int(at)
+            cell = np.uint64(at)
             f = np.float32(at - cell)
-            m = count - 1 - i if falling else i
+            m = np.uint64(count - 1 - i if falling else i)
             own = field[cell, m]
             if f > 0.0:
-                own += f * (field[cell + 1, m] - own)
-            line_h[i] = own
+                own += f * (field[cell + ONE, m] - own)
+            line_h[np.uint64(i)] = own
             # the hull holds what lies more than `near` steps away
             late = i - near - 1
             if late >= begun:
-                h = line_h[late]
+                h = line_h[np.uint64(late)]
+                there = np.float32(late)
                 while top > 0:  # is the top one lower, seen from here, than the one behind?
-                    rise = (hull_h[top] - h) * np.float32(late - hull_at[top - 1])
-                    if rise > (hull_h[top - 1] - h) * np.float32(late - hull_at[top]):
+                    one, other = np.uint64(top), np.uint64(top - 1)
+                    rise = (hull_h[one] - h) * (there - hull_at[other])
+                    if rise > (hull_h[other] - h) * (there - hull_at[one]):
                         break
                     top -= 1
                 top += 1
-                hull_at[top] = late
-                hull_h[top] = h
+                hull_at[np.uint64(top)] = there
+                hull_h[np.uint64(top)] = h
             # the vertex nearest to the line, with its own height
-            vertex = cell if at - cell <= 0.5 else cell + 1
+            vertex = cell if at - cell <= 0.5 else cell + ONE
             beside = (place - vertex) * lines
             if beside <= -0.5 or beside > 0.5:  # another line of this cell is nearer
                 continue
+            if top < 0:
+                continue
             h = field[vertex, m]
-            tangent = OPEN
-            if top >= 0:
-                j = top
-                tangent = (hull_h[j] - h) / np.float32(i - hull_at[j])
-                while j > 0:
-                    j -= 1
-                    other = (hull_h[j] - h) / np.float32(i - hull_at[j])
-                    if other < tangent:
-                        break
-                    tangent = other
-            if tangent > OPEN:
-                out[vertex, m] = max(out[vertex, m], tangent * per_metre)
+            here = np.float32(i)
+            j = top
+            tangent = (hull_h[np.uint64(j)] - h) / (here - hull_at[np.uint64(j)])
+            while j > 0:
+                j -= 1
+                behind = (hull_h[np.uint64(j)] - h) / (here - hull_at[np.uint64(j)])
+                if behind < tangent:
+                    break
+                tangent = behind
+            out[vertex, m] = max(out[vertex, m], tangent * per_metre)
 
 
 @kernel
@@ -167,7 +171,7 @@ def sheared_horizons(heights, turned, major, shift, lines, step, near, out):
     for k in numba.prange(major.size):
         falling = major[k] == 0 or major[k] == 1
         per_metre = np.float32(1.0) / step[k]
-        hull_at = np.empty(max(rows, columns), np.int32)
+        hull_at = np.empty(max(rows, columns), np.float32)  # steps: whole numbers
         hull_h = np.empty(max(rows, columns), np.float32)
         line_h = np.empty(max(rows, columns), np.float32)
         # one call, so that the march is compiled once

@@ -38,29 +38,29 @@ def _pair(x, count, mirror):
 
 
 @inline
-def _texel(texels, sizes, level, s, t, mirror):
-    """The bilinear texel at (s, t), in map widths and heights."""
-    first = sizes[level, 0]
-    rows = sizes[level, 1]
-    columns = sizes[level, 2]
-    i0, i1, fx = _pair(_folded(s, mirror) * columns - 0.5, columns, mirror)
-    j0, j1, fy = _pair(_folded(t, mirror) * rows - 0.5, rows, mirror)
-    j0 = first + columns * j0
-    j1 = first + columns * j1
-    one = np.float32(1.0)
-    a = (one - fx) * (one - fy)
-    b = fx * (one - fy)
-    c = (one - fx) * fy
-    d = fx * fy
-    p = j0 + i0
-    q = j0 + i1
-    r = j1 + i0
-    z = j1 + i1
+def _add_texel(texels, texel, weight, sums):
+    """Sums of three bands with one texel's share; without a sign, the index needs no wrapping."""
+    at = np.uint64(texel)
     return (
-        a * texels[p, 0] + b * texels[q, 0] + c * texels[r, 0] + d * texels[z, 0],
-        a * texels[p, 1] + b * texels[q, 1] + c * texels[r, 1] + d * texels[z, 1],
-        a * texels[p, 2] + b * texels[q, 2] + c * texels[r, 2] + d * texels[z, 2],
+        sums[0] + weight * np.float32(texels[at, 0]),
+        sums[1] + weight * np.float32(texels[at, 1]),
+        sums[2] + weight * np.float32(texels[at, 2]),
     )
+
+
+@inline
+def _add_bilinear(texels, sizes, level, s, t, mirror, weight, sums):
+    """Sums with the share of the bilinear texel at (s, t) on the map, each from 0 to 1."""
+    first, rows, columns = sizes[level, 0], sizes[level, 1], sizes[level, 2]
+    i0, i1, right = _pair(s * columns - 0.5, columns, mirror)
+    j0, j1, upper = _pair(t * rows - 0.5, rows, mirror)
+    low, high = first + columns * j0, first + columns * j1
+    upper *= weight
+    lower = weight - upper
+    sums = _add_texel(texels, low + i0, lower - lower * right, sums)
+    sums = _add_texel(texels, low + i1, lower * right, sums)
+    sums = _add_texel(texels, high + i0, upper - upper * right, sums)
+    return _add_texel(texels, high + i1, upper * right, sums)
 
 
 @inline
@@ -82,22 +82,30 @@ def _light(lx, x, y):
 
 
 @inline
-def _step(ids, values, row, column, down, right, owner):
-    """Change of a value to the neighbouring sample of the same owner; the smaller of two."""
-    rows, columns = ids.shape
-    here = values[row, column]
-    best = np.float32(3e38)
-    r = row + down
-    c = column + right
-    if r < rows and c < columns and ids[r, c] == owner:
-        best = values[r, c] - here
-    r = row - down
-    c = column - right
-    if r >= 0 and c >= 0 and ids[r, c] == owner:
-        other = here - values[r, c]
-        if abs(other) < abs(best):
-            best = other
-    return best if best < np.float32(3e38) else np.float32(0.0)
+def _smaller(before, here, after, is_before, is_after):
+    """Change of a value from sample to sample: the smaller of two, those of the same owner."""
+    if not is_after:
+        return here - before if is_before else np.float32(0.0)
+    if is_before and abs(here - before) < abs(after - here):
+        return here - before
+    return after - here
+
+
+@inline
+def _steps(ids, u, v, row, column, down, right, owner):
+    """Changes of u and v to the neighbouring sample of the same owner."""
+    r, c = row + down, column + right
+    is_after = r < ids.shape[0] and c < ids.shape[1] and ids[r, c] == owner
+    if not is_after:
+        r, c = row, column
+    y, x = row - down, column - right
+    is_before = y >= 0 and x >= 0 and ids[y, x] == owner
+    if not is_before:
+        y, x = row, column
+    return (
+        _smaller(u[y, x], u[row, column], u[r, c], is_before, is_after),
+        _smaller(v[y, x], v[row, column], v[r, c], is_before, is_after),
+    )
 
 
 @kernel
@@ -150,10 +158,10 @@ def reflectance_seen(
             if ids[r, column] != owner:
                 continue
             # the sample's footprint, in texels of level 0: two edges of a parallelogram
-            ax = _step(ids, u, r, column, 0, 1, owner) * per_width
-            ay = _step(ids, v, r, column, 0, 1, owner) * per_height
-            bx = _step(ids, u, r, column, 1, 0, owner) * per_width
-            by = _step(ids, v, r, column, 1, 0, owner) * per_height
+            right = _steps(ids, u, v, r, column, 0, 1, owner)
+            down = _steps(ids, u, v, r, column, 1, 0, owner)
+            ax, ay = right[0] * per_width, right[1] * per_height
+            bx, by = down[0] * per_width, down[1] * per_height
             a = (ax * sizes[0, 2]) ** 2 + (ay * sizes[0, 1]) ** 2
             b = (bx * sizes[0, 2]) ** 2 + (by * sizes[0, 1]) ** 2
             if a < b:
@@ -175,28 +183,19 @@ def reflectance_seen(
                     share = np.float32(depth - level)
             s = u[r, column] * per_width
             t = v[r, column] * per_height
-            red = np.float32(0.0)
-            green = np.float32(0.0)
-            blue = np.float32(0.0)
+            each = np.float32(1.0) / np.float32(taps)
+            upper = share * each
+            sums = (np.float32(0.0), np.float32(0.0), np.float32(0.0))
             for tap in range(taps):
-                along = (tap + 0.5) / taps - 0.5
-                x = s + along * ax
-                y = t + along * ay
-                if taps == 1:
-                    x = s
-                    y = t
-                p, q, z = _texel(texels, sizes, level, x, y, mirror)
+                along = (tap + 0.5) / taps - 0.5  # 0 with one tap
+                x = _folded(s + along * ax, mirror)
+                y = _folded(t + along * ay, mirror)
+                sums = _add_bilinear(texels, sizes, level, x, y, mirror, each - upper, sums)
                 if share > 0:
-                    p1, q1, z1 = _texel(texels, sizes, level + 1, x, y, mirror)
-                    p += share * (p1 - p)
-                    q += share * (q1 - q)
-                    z += share * (z1 - z)
-                red += p
-                green += q
-                blue += z
-            out[row, column, 0] = red / np.float32(taps)
-            out[row, column, 1] = green / np.float32(taps)
-            out[row, column, 2] = blue / np.float32(taps)
+                    sums = _add_bilinear(texels, sizes, level + 1, x, y, mirror, upper, sums)
+            out[row, column, 0] = sums[0]
+            out[row, column, 1] = sums[1]
+            out[row, column, 2] = sums[2]
 
 
 @kernel
