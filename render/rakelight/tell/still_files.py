@@ -98,7 +98,6 @@ def still_files(
     """
     scene = still.scene
     units = units_of(scene)
-    settings = measure_settings(scene)
     out: dict[str, bytes] = {}
 
     def pictures(shot: Shot) -> dict[str, bytes]:
@@ -119,19 +118,11 @@ def still_files(
         return made
 
     with ThreadPoolExecutor(2) as pool:  # encoding leaves the interpreter to others
-        for made in pool.map(pictures, still.shots):
+        shown = pool.map(pictures, still.shots)
+        tables = surface_tables(still, units)
+        for made in shown:
             out |= made
-    for index, name in enumerate(still.lit_surfaces):
-        gathered = fields(scene.room.surface(name), still.lit)
-        stem = scene.name if index == 0 else f"{scene.name}.{name}"
-        grid = grid_of(gathered, settings)
-        out[f"{stem}.grid.csv"] = meter_grid_csv(grid, units, state_of(scene.runs))
-        across = across_of(still, name)
-        if across is not None:
-            out[f"{stem}.across.csv"] = across_csv(across, units)
-        else:
-            heights = by_height_csv(profile(gathered), texture(gathered), units)
-            out[f"{stem}.by-height.csv"] = heights
+    out |= tables
     if scene.runs:
         out[f"{scene.name}.runs.csv"] = run_table_csv(scene.runs, units)
     said = [
@@ -160,6 +151,24 @@ def still_files(
             "resolved": resolved_record(scene),
         },
     )
+    return out
+
+
+def surface_tables(still: LitScene, units: Units) -> dict[str, bytes]:
+    """Meter grid and curve of every lit surface, as CSV files."""
+    scene, settings = still.scene, measure_settings(still.scene)
+    out: dict[str, bytes] = {}
+    for index, name in enumerate(still.lit_surfaces):
+        gathered = fields(scene.room.surface(name), still.lit)
+        stem = scene.name if index == 0 else f"{scene.name}.{name}"
+        grid = grid_of(gathered, settings)
+        out[f"{stem}.grid.csv"] = meter_grid_csv(grid, units, state_of(scene.runs))
+        across = across_of(still, name)
+        if across is not None:
+            out[f"{stem}.across.csv"] = across_csv(across, units)
+        else:
+            heights = by_height_csv(profile(gathered), texture(gathered), units)
+            out[f"{stem}.by-height.csv"] = heights
     return out
 
 
