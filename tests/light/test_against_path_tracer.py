@@ -111,8 +111,8 @@ SINGLE = ["gallery-glow", "reading-room", "ticket-hall-wash"]
 def test_surfaces_of_shipped_scenes(name, traced_scene):
     """Means within 2 %, and two standard errors of the tracer's (at most 0.5 % each); seed 1.
 
-    The reading room's slot and table are known to fail. The market hall is not here: its brick is
-    2.3 % low, with joints no wider than a step of its mesh.
+    The market hall is not here: its brick was 2.3 % low, with joints no wider than a step of its
+    mesh.
     """
     surfaces, _ = traced_scene(name)
     for what, found, traced, error in surfaces:

@@ -20,6 +20,8 @@ from reference.brute_force import mesh_normals, relief_mesh
 #: some metres, about their middle. At the bottom of a joint, where what a vertex sees of its own
 #: facets is at no distance, 5e-6 brought 2 % more light. [m]
 LIFT_M = 2e-6
+#: A body nearer to a surface than this touches it. [m]
+TOUCH_M = 1e-4
 CHUNK = 250_000
 LUMA = np.array([0.2126, 0.7152, 0.0722])
 #: A path that carries less than this goes on by chance.
@@ -182,14 +184,32 @@ class PathTracer:
             flat[number] = self._walk(place, normals[point], at)
         return values.mean(axis=1), values.std(axis=1) / side
 
-    def mean_over(self, triangles, paths, rng):
-        """Mean reflected illuminance of triangles by true area, and its standard error. [lx]"""
+    def covered(self, points_m, normals):
+        """Whether places of surfaces lie under a body that touches the surface there.
+
+        A place just off the surface is then inside the body: sideways, its side is met from within.
+        """
+        start = points_m - self.middle + TOUCH_M * normals
+        way = np.cross(np.eye(3)[np.abs(normals).argmin(axis=1)], normals)
+        face = self.scene.run(start.astype(np.float32), way.astype(np.float32), output=True)
+        face = face["primID"]
+        return (face >= 0) & (np.einsum("ij,ij->i", self.normals[face], way) > 0)
+
+    def mean_over(self, triangles, paths, rng, *, bare=False):
+        """Mean reflected illuminance of triangles by true area, and its standard error. [lx]
+
+        With `bare`, of those places alone that no body covers.
+        """
         stop = np.cumsum(self.areas[triangles])
         stratum = (np.arange(paths) + rng.random(paths)) / paths * stop[-1]
         chosen = triangles[np.searchsorted(stop, stratum)]
         place = self._within(chosen, np.sqrt(rng.random(paths)), rng.random(paths)) + self.middle
-        light, _ = self.bounced(place, self.normals[chosen], 1, rng)
-        return light.mean(), light.std() / np.sqrt(paths)
+        facing = self.normals[chosen]
+        if bare:
+            there = ~self.covered(place, facing)
+            place, facing = place[there], facing[there]
+        light, _ = self.bounced(place, facing, 1, rng)
+        return light.mean(), light.std() / np.sqrt(len(light))
 
     def _within(self, faces, a, b):
         weights = np.stack([1 - a, a * (1 - b), a * b], axis=1)

@@ -20,10 +20,11 @@ SCENES = Path(__file__).parents[2] / "scenes"
 LEAST_M2 = 1.0
 
 
-def mean_of(surface, field, rng, places=400_000):
+def mean_of(surface, field, rng, tracer, places=400_000):
     """Mean over true area: of a relief's vertices, or of places that lie on a plane's polygon.
 
-    Between vertices light is linear; those in holes and beyond slanting edges do not count.
+    Between vertices light is linear; those in holes and beyond slanting edges do not count, nor do
+    places that a body covers.
     """
     if surface.relief is not None:
         return mean(surface, field)
@@ -34,6 +35,8 @@ def mean_of(surface, field, rng, places=400_000):
     chosen = rng.choice(len(areas), places, p=areas / areas.sum())
     a, b = np.sqrt(rng.random(places))[:, None], rng.random(places)[:, None]
     at = corners[chosen, 0] + a * (side[chosen] * (1 - b) + other[chosen] * b)
+    on_plane = np.concatenate([at, np.zeros((places, 1))], axis=1)
+    at = at[~tracer.covered(frame.to_room(on_plane), np.tile(frame.n, (places, 1)))]
     total = weights = 0
     at /= (grid.step_u_m, grid.step_v_m)
     low = np.minimum(at.astype(int), (grid.columns - 2, grid.rows - 2))
@@ -67,8 +70,9 @@ def compare(name, paths, paths_a_vertex, seed=1):
         if surface.grid.width_m * surface.grid.height_m < LEAST_M2:
             continue
         own = np.flatnonzero(tracer.owner == number)
-        found = mean_of(surface, out.indirect_lx(surface.name), rng)
-        surfaces.append((surface.name, found, *tracer.mean_over(own, paths, rng)))
+        found = mean_of(surface, out.indirect_lx(surface.name), rng, tracer)
+        traced = tracer.mean_over(own, paths, rng, bare=surface.relief is None)
+        surfaces.append((surface.name, found, *traced))
     walls = [surface for surface in room.surfaces if surface.relief is not None]
     wall = max(walls, key=lambda one: float(np.ptp(one.relief.heights_m)))
     openness = ready.reliefs[wall.name].openness

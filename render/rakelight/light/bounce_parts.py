@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rakelight.light.borders import Border, find_borders
-from rakelight.light.cuts import GROWTH
 from rakelight.light.exchange import exchange_factors, open_flow
 from rakelight.light.gather import (
     Gather,
@@ -29,9 +28,10 @@ from rakelight.light.horizon import half_turn
 from rakelight.light.meshes import stand_in
 from rakelight.light.outlook import Outlook, look_out, past_bodies, shares_by_factors, sight_of
 from rakelight.light.patches import Patches, cut_bodies, cut_room, joined
-from rakelight.light.points import point_grid
+from rakelight.light.places import patch_places
+from rakelight.light.points import beginning, point_grid
 from rakelight.light.prepare import Prepared, PreparedRelief, same_frame, same_outline, same_relief
-from rakelight.light.rays import Blockers, body_blockers, hide, patch_places, room_blockers
+from rakelight.light.rays import Blockers, body_blockers, hide, room_blockers
 from rakelight.scene.surfaces import Body, Room, Surface
 
 Floats32 = NDArray[np.float32]
@@ -39,12 +39,6 @@ Ints = NDArray[np.int32]
 
 #: Bodies that block and reflect; a figure is there for scale and changes no number.
 BLOCKING = ("housing", "blocker", "mesh")
-#: Growth of the distance between points away from a relief's edges: what vertices there see of
-#: the next surface changes fast with the direction.
-FINE_GROWTH = 1.35
-#: So it is on surfaces about a metre wide: the top of a raft carries housings, close below a
-#: ceiling. With points as wide as a wall's it lost 6 % of its light. Narrower ones need none. [m]
-RAFT_M = (0.8, 1.6)
 #: Surfaces of a room up to which patches are as stated; beyond, their number stays alike. [m2]
 USUAL_M2 = 110.0
 #: Those that move with the runs.
@@ -267,16 +261,11 @@ def _room_part(
     walls, outlooks = {}, {}
     sight = sight_of(patches)
     for number, (surface, cells) in enumerate(zip(room.surfaces, patches.cells, strict=True)):
-        grid = point_grid(
-            surface,
-            number,
-            bodies,
-            quality.point_edge_m,
-            quality.point_m * larger,
-            _growth(surface),
-        )
+        edge_m, growth = beginning(surface, quality.point_edge_m)
+        most_m = quality.point_m * larger
+        grid = point_grid(surface, number, bodies, edge_m, most_m, growth)
         gather = open_gather(surface, grid, patches, subs)
-        gathers.append(hidden_gather(gather, what, surface.frame.n, places, ends, subs.parent))
+        gathers.append(hidden_gather(gather, what, surface.frame.n, places, ends, subs))
         if surface.relief is not None:
             ready = prepared.reliefs[surface.name]
             old = known.get(surface.name)
@@ -306,11 +295,6 @@ def _room_part(
         outlooks=outlooks,
         borders=find_borders(surfaces),
     )
-
-
-def _growth(surface: Surface) -> float:
-    raft = RAFT_M[0] < min(surface.grid.width_m, surface.grid.height_m) < RAFT_M[1]
-    return FINE_GROWTH if raft or surface.relief is not None else GROWTH
 
 
 def _glow(surface: Surface, ready: PreparedRelief) -> Glow | None:
@@ -353,10 +337,10 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
         found = []
         for surface, gather in zip(room.surfaces, fixed.gathers, strict=True):
             n = surface.frame.n
-            seen = hidden_gather(gather, what, n, places, ends, fixed.subs.parent)
+            seen = hidden_gather(gather, what, n, places, ends, fixed.subs)
             other = open_gather(surface, gather.grid, more, none)
             for one in (fixed.what, what):
-                other = hidden_gather(other, one, n, others, other_ends, none.parent)
+                other = hidden_gather(other, one, n, others, other_ends, none)
             found.append(joined_gather(seen, other))
         gathers = tuple(found)
         sight = sight_of(more, first)
@@ -369,7 +353,7 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
     factors, scale = exchange_factors(flow, patches, count)
     closed = scale is not None
     if scale is not None:
-        parent = scale[fixed.subs.parent]
+        parent = fixed.subs.parent
         gathers = tuple(closed_gather(gather, scale, parent) for gather in gathers)
     outlooks = {
         surface.name: shares_by_factors(outlooks[surface.name], gather)

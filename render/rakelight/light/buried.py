@@ -117,7 +117,12 @@ def filled_factors(factors: Floats32, buried: Buried) -> None:
 
 
 def filled_near(
-    near: Ints, near_factors: Floats32, buried: Buried, each: int
+    near: Ints,
+    near_factors: Floats32,
+    buried: Buried,
+    each: int,
+    factors: Floats32,
+    parent: Ints,
 ) -> tuple[Ints, Floats32]:
     """Give buried points their neighbours' near sub-patches.
 
@@ -131,6 +136,11 @@ def filled_near(
         From `find_buried`.
     each : int
         Sub-patches of a patch.
+    factors : ndarray of float32, shape (points, patches)
+        To whole patches, with those of buried points from `filled_factors`: their parts add up to
+        them, though a patch may be near to some of the neighbours alone.
+    parent : ndarray of int32, shape (sub-patches,)
+        Patch of each sub-patch.
 
     Returns
     -------
@@ -151,6 +161,8 @@ def filled_near(
     else:
         more = np.array(list(keys), np.int32)
         more_parts = np.stack(list(keys.values()))
+        whole = factors[more[:, 0], parent[more[:, 1]]]
+        more_parts *= (whole / np.maximum(more_parts.sum(axis=1), np.float32(1e-12)))[:, None]
     starts = np.concatenate([first[kept], more])
     out = np.repeat(starts, each, axis=0)
     out[:, 1] += np.tile(np.arange(each, dtype=np.int32), len(starts))

@@ -16,8 +16,9 @@ from rakelight.light.directions import terms_of
 from rakelight.light.glow import Beyond, cells_of
 from rakelight.light.kernels.polygon import listed_factors, point_factors
 from rakelight.light.patches import SPLIT, Patches
+from rakelight.light.places import Places
 from rakelight.light.points import PointGrid
-from rakelight.light.rays import Blockers, Places, hide
+from rakelight.light.rays import Blockers, hide, shares_of_parts
 from rakelight.scene.frame import Frame
 from rakelight.scene.surfaces import Surface
 
@@ -27,6 +28,8 @@ Ints = NDArray[np.int32]
 
 #: Sub-patches count for points nearer than this many patch radii.
 NEAR_RADII = 4.0
+#: And those that see a patch only in part: that part may be its bright one, or not.
+PARTLY_RADII = 8.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -208,18 +211,27 @@ def open_gather(surface: Surface, grid: PointGrid, patches: Patches, subs: SubPa
         first,
     )
     pairs = _close(narrow, patches, subs, first)
-    inner = np.arange(SPLIT**2, dtype=np.int32)
-    near = np.stack(
-        [
-            np.repeat(pairs[:, 0], SPLIT**2),
-            (subs.start[pairs[:, 1]][:, None] + inner).ravel(),
-        ],
-        axis=1,
-    ).astype(np.int32)
-    near_first = np.empty(len(near), f32)
-    four = np.full(len(subs.parent), 4, np.int32)
-    listed_factors(narrow, facing, subs.corners_m, four, ways[subs.parent], near, near_first)
+    near = _parts_of(pairs, subs)
+    near_first = _part_factors(narrow, facing, near, subs, ways[subs.parent])
     return Gather(grid, first, near, near_first)
+
+
+def _parts_of(pairs: Ints, subs: SubPatches) -> Ints:
+    """Points and all sub-patches of patches, shape (n, 2), of points and patches."""
+    inner = np.arange(SPLIT**2, dtype=np.int32)
+    point = np.repeat(pairs[:, 0], SPLIT**2)
+    part = (subs.start[pairs[:, 1]][:, None] + inner).ravel()
+    return np.stack([point, part], axis=1).astype(np.int32)
+
+
+def _part_factors(
+    points: Floats32, facing: Floats32, near: Ints, subs: SubPatches, ways: Floats32
+) -> Floats32:
+    """Form factors of points to listed sub-patches, nothing in between."""
+    out = np.empty(len(near), np.float32)
+    four = np.full(len(subs.parent), 4, np.int32)
+    listed_factors(points, facing, subs.corners_m, four, ways, near, out)
+    return out
 
 
 def _close(points: Floats32, patches: Patches, subs: SubPatches, first: Floats32) -> Ints:
@@ -240,7 +252,7 @@ def hidden_gather(
     normal: Floats,
     places: Places,
     ends_m: Floats32,
-    parent: Ints,
+    subs: SubPatches,
 ) -> Gather:
     """Take what something hides from the points out of a gather.
 
@@ -256,17 +268,60 @@ def hidden_gather(
         The patches.
     ends_m : ndarray of float32, shape (patches, 16, 3)
         Points spread over each patch. [m]
-    parent : ndarray of int32, shape (subs,)
-        Patch of each sub-patch.
+    subs : SubPatches
+        Their parts. Where a patch is seen in part, each has its own share: below a housing it is
+        the lit part of a cheek that is seen, not an even half of all of it.
     """
     if not len(what.planes):
         return gather
     first = gather.factors.copy()
     starts = (gather.grid.points_m + 1e-4 * normal).astype(np.float32)[:, None]
     hide(first, what, gather.grid.places, places, starts, ends_m)
-    at = (gather.near[:, 0], parent[gather.near[:, 1]])
-    clear = (first[at] / np.maximum(gather.factors[at], np.float32(1e-30))).astype(np.float32)
-    return replace(gather, factors=first, near_factors=gather.near_factors * clear)
+    near, open_near = _with_partly_hidden(gather, first, normal, places, subs)
+    parts = SPLIT**2
+    at = (near[::parts, 0], subs.parent[near[::parts, 1]])
+    clear = first[at] / np.maximum(gather.factors[at], np.float32(1e-30))
+    factors = open_near.reshape(-1, parts) * clear[:, None].astype(np.float32)
+    partly = np.flatnonzero((clear > 0) & (clear < 1))
+    if what.scene is None and partly.size:
+        some = near.reshape(-1, parts, 2)[partly].reshape(-1, 2)
+        args = (starts[:, 0], normal, gather.grid.places, places, subs.corners_m, subs.parent)
+        shares = shares_of_parts(what, *args, some).reshape(-1, parts)
+        shown = open_near.reshape(-1, parts)[partly] * shares
+        whole = shown.sum(axis=1, keepdims=True)
+        # only how the parts share it changes: what patches send in all is scaled as a whole
+        np.copyto(shown, factors[partly], where=whole <= 0)
+        shown *= factors[partly].sum(axis=1, keepdims=True) / shown.sum(axis=1, keepdims=True)
+        factors[partly] = shown
+    return replace(gather, factors=first, near=near, near_factors=factors.ravel())
+
+
+def _with_partly_hidden(
+    gather: Gather, seen: Floats32, normal: Floats, places: Places, subs: SubPatches
+) -> tuple[Ints, Floats32]:
+    """Near sub-patches with those of patches, not so near, that points see in part; open factors.
+
+    `seen` holds the factors less what is hidden.
+    """
+    centres = gather.grid.places.centres_m
+    point, patch = np.nonzero((seen > 0) & (seen < gather.factors) & (subs.start >= 0))
+    gap = centres[point] - places.centres_m[patch]
+    reach = PARTLY_RADII * np.linalg.norm(places.sizes_m[patch], axis=1)
+    new = np.einsum("nk,nk->n", gap, gap) < reach * reach
+    known = np.zeros(seen.shape, np.bool_)
+    parts = SPLIT**2
+    known[gather.near[::parts, 0], subs.parent[gather.near[::parts, 1]]] = True
+    new &= ~known[point, patch]
+    if not new.any():
+        return gather.near, gather.near_factors
+    near = _parts_of(np.stack([point, patch], axis=1)[new], subs)
+    points = gather.grid.points_m.astype(np.float32)
+    facing = np.tile(normal.astype(np.float32), (len(points), 1))
+    ways = places.normals[subs.parent]
+    return (
+        np.concatenate([gather.near, near]),
+        np.concatenate([gather.near_factors, _part_factors(points, facing, near, subs, ways)]),
+    )
 
 
 def joined_gather(one: Gather, more: Gather) -> Gather:
@@ -274,7 +329,7 @@ def joined_gather(one: Gather, more: Gather) -> Gather:
     return replace(one, factors=np.concatenate([one.factors, more.factors], axis=1))
 
 
-def closed_gather(gather: Gather, scale: Floats32, sub_scale: Floats32) -> Gather:
+def closed_gather(gather: Gather, scale: Floats32, parent: Ints) -> Gather:
     """Make every point of a closed room see exactly one half-space; buried ones as others do.
 
     Parameters
@@ -285,8 +340,8 @@ def closed_gather(gather: Gather, scale: Floats32, sub_scale: Floats32) -> Gathe
         Of the patches, from `exchange_factors`: what they send to other patches they send to
         points. Without it, light of a bright patch that the end of a housing half covers was half
         lost on the way (0.4 % of all light in a grazed room 3 m deep).
-    sub_scale : ndarray of float32, shape (subs,)
-        That of each sub-patch's patch.
+    parent : ndarray of int32, shape (subs,)
+        Patch of each sub-patch.
     """
     factors = gather.factors * scale
     near = gather.near
@@ -294,9 +349,9 @@ def closed_gather(gather: Gather, scale: Floats32, sub_scale: Floats32) -> Gathe
     buried = find_buried(gather.grid, sums)
     per = (1 / np.maximum(sums, 1e-6)).astype(np.float32)
     factors *= per[:, None]
-    near_factors = gather.near_factors * sub_scale[near[:, 1]]
+    near_factors = gather.near_factors * scale[parent[near[:, 1]]]
     near_factors *= per[near[:, 0]]
     if buried is not None:
         filled_factors(factors, buried)
-        near, near_factors = filled_near(near, near_factors, buried, SPLIT**2)
+        near, near_factors = filled_near(near, near_factors, buried, SPLIT**2, factors, parent)
     return replace(gather, factors=factors, near=near, near_factors=near_factors, buried=buried)

@@ -10,8 +10,9 @@ from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
 from rakelight.light.form_factors import polygon_normal
-from rakelight.light.kernels.between import hide_flow, mark_groups, segment_ends
+from rakelight.light.kernels.between import hide_flow, listed_shares, mark_groups, segment_ends
 from rakelight.light.patches import Patches, body_polygons
+from rakelight.light.places import Places
 from rakelight.scene.surfaces import Body, Room
 
 Floats = NDArray[np.float64]
@@ -23,8 +24,6 @@ Ints = NDArray[np.int32]
 FIRST = [0, 3, 12, 15]
 #: Pairs whose rays are traced at a time: about 100 MB with 16 rays each.
 CHUNK = 100_000
-#: Patches or points along each side of a group.
-GROUP = 4
 #: A body of more flat faces is one thing, not one for each face.
 MOST_FACES = 24
 #: Boxes of things are this much smaller: what only touches does not come between. [m]
@@ -61,70 +60,6 @@ class Blockers:
     drops: Ints
     edge_starts: Ints
     edges_m: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Places:
-    """Patches or points, in groups of near ones.
-
-    Parameters
-    ----------
-    centres_m, sizes_m : ndarray of float32, shape (places, 3)
-        Centre and half sizes of the box around each. [m]
-    group : ndarray of int32, shape (places,)
-        Its group.
-    group_centres_m, group_sizes_m : ndarray of float32, shape (groups, 3)
-        Boxes around the groups. [m]
-    group_owners : ndarray of int32, shape (groups,)
-        Whose they are: a surface's index, or any higher number.
-    """
-
-    centres_m: Floats32
-    sizes_m: Floats32
-    group: Ints
-    group_centres_m: Floats32
-    group_sizes_m: Floats32
-    group_owners: Ints
-
-
-def in_groups(low_m: Floats, high_m: Floats, group: Ints, owner: Ints) -> Places:
-    """Gather boxes, shape (places, 3), by the group of each; no group has two owners."""
-    _, first, index = np.unique(group, return_index=True, return_inverse=True)
-    count = int(index.max(initial=-1)) + 1
-    least, most = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
-    np.minimum.at(least, index, low_m)
-    np.maximum.at(most, index, high_m)
-    f32 = np.float32
-    return Places(
-        ((low_m + high_m) / 2).astype(f32),
-        ((high_m - low_m) / 2).astype(f32),
-        index.astype(np.int32),
-        ((least + most) / 2).astype(f32),
-        ((most - least) / 2).astype(f32),
-        owner[first].astype(np.int32),
-    )
-
-
-def patch_places(patches: Patches) -> Places:
-    """Patches in groups: of surfaces by row and column, of bodies in their order."""
-    group = np.full(patches.count, -1, np.int32)
-    base = 0
-    for cells in patches.cells:
-        rows, columns = cells.patch.shape
-        row, column = np.nonzero(cells.patch >= 0)
-        wide = -(-columns // GROUP)
-        group[cells.patch[row, column]] = base + (row // GROUP) * wide + column // GROUP
-        base += wide * (-(-rows // GROUP))
-    rest = np.flatnonzero(group < 0)
-    if rest.size:
-        facing = np.abs(np.diff(patches.normals[rest], axis=0)).max(axis=1) > 1e-6
-        other = np.concatenate([[False], facing | (np.diff(patches.owner[rest]) != 0)])
-        run = np.cumsum(other)
-        first = np.concatenate([[0], np.flatnonzero(other)])
-        inner = (np.arange(rest.size) - first[run]) // GROUP
-        group[rest] = base + run * rest.size + inner
-    corners = patches.corners_m
-    return in_groups(corners.min(axis=1), corners.max(axis=1), group, patches.owner)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -289,10 +224,12 @@ def hide(
         starts.sizes_m,
         starts.group,
         start_points_m,
+        starts.normals,
         ends.centres_m,
         ends.sizes_m,
         ends.group,
         end_points_m,
+        ends.normals,
         *boxes,
         what.drops,
         what.edge_starts,
@@ -309,16 +246,71 @@ def hide(
     pairs = np.argwhere(rest).astype(np.int32)
     rays = end_points_m.shape[1]
     spread = np.repeat(start_points_m, rays // start_points_m.shape[1], axis=1)
-    share = visible_share(what, spread, end_points_m, pairs)
+    facing = (starts.normals, ends.normals)
+    share = visible_share(what, spread, end_points_m, pairs, *facing)
     flow[pairs[:, 0], pairs[:, 1]] *= share
     if upper:
         flow[pairs[:, 1], pairs[:, 0]] *= share
 
 
-def visible_share(
-    what: Blockers, starts_m: Floats32, ends_m: Floats32, pairs: NDArray[np.int32]
+def shares_of_parts(
+    what: Blockers,
+    points_m: Floats32,
+    normal: Floats,
+    points: Places,
+    patches: Places,
+    corners_m: Floats32,
+    parent: Ints,
+    pairs: Ints,
 ) -> Floats32:
-    """Share of rays between listed pairs that nothing stops.
+    """Share that points of one surface see of listed parts of patches, shape (pairs,).
+
+    Parameters
+    ----------
+    what : Blockers
+        What can hide; all of it flat.
+    points_m : ndarray of float32, shape (points, 3)
+        The points, a little off their surface. [m]
+    normal : ndarray of float64, shape (3,)
+        Of the surface.
+    points, patches : Places
+        The same points, and all patches.
+    corners_m : ndarray of float32, shape (parts, 4, 3)
+        Of the parts. [m]
+    parent : ndarray of int32, shape (parts,)
+        Patch of each part.
+    pairs : ndarray of int32, shape (pairs, 2)
+        (point, part).
+    """
+    out = np.empty(len(pairs), np.float32)
+    if len(pairs):
+        listed_shares(
+            points_m,
+            normal.astype(np.float32),
+            int(points.group_owners[0]),
+            corners_m,
+            patches.normals[parent],
+            patches.group_owners[patches.group[parent]],
+            pairs,
+            what.planes,
+            what.drops,
+            what.edge_starts,
+            what.edges_m,
+            what.owners,
+            out,
+        )
+    return out
+
+
+def visible_share(
+    what: Blockers,
+    starts_m: Floats32,
+    ends_m: Floats32,
+    pairs: Ints,
+    start_normals: Floats32,
+    end_normals: Floats32,
+) -> Floats32:
+    """Share of rays between listed pairs that nothing stops, of those not from behind.
 
     A few rays decide; only pairs that these find partly hidden get all.
 
@@ -330,40 +322,51 @@ def visible_share(
         Points spread over each start and each end. [m]
     pairs : ndarray of int32, shape (n, 2)
         (start, end).
+    start_normals, end_normals : ndarray of float32, shape (p, 3), (q, 3)
+        Where each faces.
 
     Returns
     -------
     ndarray of float32, shape (n,)
         0 hidden, 1 clear.
     """
-    out = np.ones(len(pairs), np.float32)
     if what.scene is None or len(pairs) == 0:
-        return out
-    rays = starts_m.shape[1]
-    if rays <= len(FIRST):
-        return _clear_share(what, starts_m, ends_m, pairs)
-    few_starts, few_ends = (np.ascontiguousarray(p[:, FIRST]) for p in (starts_m, ends_m))
-    out = _clear_share(what, few_starts, few_ends, pairs)
-    mixed = (out > 0) & (out < 1)
-    out[mixed] = _clear_share(what, starts_m, ends_m, pairs[mixed])
-    return out
+        return np.ones(len(pairs), np.float32)
+    facing = (start_normals, end_normals)
+    if starts_m.shape[1] > len(FIRST):
+        few_starts, few_ends = (np.ascontiguousarray(p[:, FIRST]) for p in (starts_m, ends_m))
+        out = _clear_share(what, few_starts, few_ends, pairs, *facing)
+        some = ~((out == 0) | (out == 1))
+    else:
+        out, some = np.empty(len(pairs), np.float32), np.ones(len(pairs), np.bool_)
+    out[some] = _clear_share(what, starts_m, ends_m, pairs[some], *facing)
+    return np.where(np.isnan(out), np.float32(1), out)
 
 
 def _clear_share(
-    what: Blockers, starts_m: Floats32, ends_m: Floats32, pairs: NDArray[np.int32]
+    what: Blockers,
+    starts_m: Floats32,
+    ends_m: Floats32,
+    pairs: Ints,
+    start_normals: Floats32,
+    end_normals: Floats32,
 ) -> Floats32:
-    """Share of all rays of each pair that nothing stops."""
+    """Share of all rays of each pair that nothing stops; NaN where none counts."""
     rays = starts_m.shape[1]
     out = np.empty(len(pairs), np.float32)
     for first in range(0, len(pairs), CHUNK):
         some = pairs[first : first + CHUNK]
         start = np.empty((len(some), rays, 3), np.float32)
         way = np.empty_like(start)
-        length = np.empty((len(some), rays), np.float32)
-        segment_ends(some, starts_m, ends_m, np.int32(0), start, way, length)
+        length, counts = np.empty((len(some), rays), np.float32), np.empty((len(some), rays), bool)
+        segment_ends(
+            some, starts_m, start_normals, ends_m, end_normals, np.int32(0), start, way, length,
+            counts,
+        )  # fmt: skip
         hit = what.scene.run(
             start.reshape(-1, 3), way.reshape(-1, 3), dists=length.ravel(), query="OCCLUDED"
         )
         clear = np.asarray(hit).reshape(len(some), rays) < 0
-        out[first : first + CHUNK] = clear.mean(axis=1, dtype=np.float32)
+        with np.errstate(invalid="ignore"):
+            out[first : first + CHUNK] = (counts & clear).sum(axis=1) / counts.sum(axis=1)
     return out
