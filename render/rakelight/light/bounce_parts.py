@@ -29,7 +29,7 @@ from rakelight.light.meshes import stand_in
 from rakelight.light.outlook import Outlook, look_out, past_bodies, shares_by_factors, sight_of
 from rakelight.light.patches import Patches, cut_bodies, cut_room, joined
 from rakelight.light.places import patch_places
-from rakelight.light.points import beginning, point_grid
+from rakelight.light.points import growth_on, point_grid
 from rakelight.light.prepare import Prepared, PreparedRelief, same_frame, same_outline, same_relief
 from rakelight.light.rays import Blockers, body_blockers, hide, room_blockers
 from rakelight.scene.surfaces import Body, Room, Surface
@@ -261,9 +261,8 @@ def _room_part(
     walls, outlooks = {}, {}
     sight = sight_of(patches)
     for number, (surface, cells) in enumerate(zip(room.surfaces, patches.cells, strict=True)):
-        edge_m, growth = beginning(surface, quality.point_edge_m)
-        most_m = quality.point_m * larger
-        grid = point_grid(surface, number, bodies, edge_m, most_m, growth)
+        most_m, growth = quality.point_m * larger, growth_on(surface)
+        grid = point_grid(surface, number, bodies, quality.point_edge_m, most_m, growth)
         gather = open_gather(surface, grid, patches, subs)
         gathers.append(hidden_gather(gather, what, surface.frame.n, places, ends, subs))
         if surface.relief is not None:

@@ -130,10 +130,12 @@ def surface_pieces(
     bodies: Sequence[Body] = (),
     growth: float = GROWTH,
     aside_m: float = 0.0,
+    across: tuple[float, float] | None = None,
 ) -> tuple[list[Floats], list[Floats]]:
     """Lines of u and of v, piece by piece between breaks; both ends of each are included. [m]
 
-    They fall on the outlines of near bodies too, or `aside_m` outside of them.
+    They fall on the outlines of near bodies too, or `aside_m` outside of them. `across` holds
+    edge_m and growth for the shorter side, where they are others.
     """
     cuts: tuple[list[float], list[float]] = ([], [])
     for body in bodies:
@@ -145,8 +147,11 @@ def surface_pieces(
     breaks = breaks_of(surface)
     found = []
     for axis, length in ((0, surface.grid.width_m), (1, surface.grid.height_m)):
-        pieces = graded_pieces(length, breaks[axis], edge_m, most_m, growth)
-        least = edge_m / 4
+        first_m, more = edge_m, growth
+        if across is not None and length == min(surface.grid.width_m, surface.grid.height_m):
+            first_m, more = across
+        pieces = graded_pieces(length, breaks[axis], first_m, most_m, more)
+        least = first_m / 4
         own = [x for x in cuts[axis] if all(abs(x - at) > least for at in breaks[axis])]
         found.append([_cut_piece(piece, own, least) for piece in pieces])
     return found[0], found[1]

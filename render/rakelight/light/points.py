@@ -27,7 +27,7 @@ RAFT_M = (0.8, 1.6)
 #: Cheeks and lids of slots, ledges and fascias: housings stand close before them, and their shadows
 #: end within centimetres. With points as wide as a wall's a lid took 7 % too much. [m]
 NARROW_M = (0.1, 0.4)
-#: There points begin this much closer,
+#: There points across them begin this much closer,
 NARROW_EDGE = 0.5
 #: and from point to point the distance grows this much.
 NARROW_GROWTH = 1.2
@@ -114,17 +114,21 @@ def fill_gone(field: Floats32, gone: Mask) -> None:
     field[some] = least[some]
 
 
-def beginning(surface: Surface, edge_m: float) -> tuple[float, float]:
-    """Distance between a surface's points at its edges, and how it grows from point to point. [m]
-
-    `edge_m` is that on a usual wall.
-    """
+def growth_on(surface: Surface) -> float:
+    """How the distance between a surface's points grows from one to the next."""
     width = min(surface.grid.width_m, surface.grid.height_m)
-    if surface.relief is not None or RAFT_M[0] < width < RAFT_M[1]:
-        return edge_m, FINE_GROWTH
-    if NARROW_M[0] <= width < NARROW_M[1]:
-        return NARROW_EDGE * edge_m, NARROW_GROWTH
-    return edge_m, GROWTH
+    fine = surface.relief is not None or RAFT_M[0] < width < RAFT_M[1] or _is_narrow(surface)
+    return FINE_GROWTH if fine else GROWTH
+
+
+def _across(surface: Surface, edge_m: float) -> tuple[float, float] | None:
+    """First distance and growth across a narrow surface; None for others. [m]"""
+    return (NARROW_EDGE * edge_m, NARROW_GROWTH) if _is_narrow(surface) else None
+
+
+def _is_narrow(surface: Surface) -> bool:
+    width = min(surface.grid.width_m, surface.grid.height_m)
+    return surface.relief is None and NARROW_M[0] <= width < NARROW_M[1]
 
 
 def point_grid(
@@ -153,7 +157,8 @@ def point_grid(
     grid = surface.grid
     # a point in the plane of a body's side has that side neither before it nor behind: what half
     # its view sees would be scaled up to a whole one
-    pieces_u, pieces_v = surface_pieces(surface, edge_m, most_m, bodies, growth, INSET_M)
+    across = _across(surface, edge_m)
+    pieces_u, pieces_v = surface_pieces(surface, edge_m, most_m, bodies, growth, INSET_M, across)
     u, v = np.concatenate(pieces_u), np.concatenate(pieces_v)
     place = np.zeros((v.size, u.size, 3))
     place[..., 0] = np.concatenate([_inset(piece) for piece in pieces_u])
