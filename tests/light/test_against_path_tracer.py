@@ -89,6 +89,48 @@ def test_single_vertices_in_hollows_between_bright_bands():
         assert np.sqrt((part**2).mean()) < rms
 
 
+def test_the_bottoms_of_deep_holes():
+    """Light that falls on their rims alone gets down by several reflections.
+
+    By what pieces say of the second and later ones, the bottoms were 28 % too bright.
+    """
+    rows, columns = 161, 161
+    deep = 0.036
+    heights = waves(rows, columns, 0.4, 0.4, deep, 0.04)
+    room = box_room(0.4, 0.4, 0.4, 0.6, step=0.05, heights=heights)
+    main = room.surface("main")
+
+    def rims(height_m):
+        return 800 * np.clip(height_m / deep + 0.2, 0, 1)
+
+    lit = even_lit(room, {"main": 1.0})
+    field = rims(main.relief.heights_m.astype(float))
+    passing = (field * true_areas(main)).sum() / 0.16 * np.ones_like(field)
+    lit = replace(
+        lit,
+        direct_lx={**lit.direct_lx, "main": field[None].astype(np.float32)},
+        flat_lx={"main": passing[None].astype(np.float32)},
+    )
+    ready = prepared(room)
+    quality = BounceQuality(edge_m=0.04, patch_m=0.15, point_edge_m=0.03, point_m=0.1)
+    out, _ = bounce(prepare_bounce(ready, quality), lit)
+    tracer = PathTracer(
+        room,
+        (),
+        lambda points, normals, owners: np.where(owners == 0, rims(0.4 - points[:, 1]), 0.0),
+    )
+    rng = np.random.default_rng(7)
+    inner = np.zeros(heights.shape, bool)
+    inner[40:-40, 40:-40] = True
+    which = rng.choice(np.flatnonzero(inner & (heights < -0.4 * deep)), 20, replace=False)
+    points, normals, _ = tracer.vertices_of(main)
+    traced, error = tracer.bounced(points[which], normals[which], 10000, rng, main.frame.n)
+    off = out.bounced_lx["main"].ravel()[which] / traced - 1
+    assert np.median(error / traced) < 0.015
+    assert abs(off.mean()) < 0.09
+    assert abs(off).max() < 0.12
+
+
 @pytest.fixture(scope="module")
 def traced_scene():
     """Lines of one scene, found and traced, kept for both tests of it."""
@@ -103,31 +145,42 @@ def traced_scene():
 
 
 long = pytest.mark.skipif("RAKELIGHT_LONG" not in os.environ, reason="minutes; RAKELIGHT_LONG=1")
-SINGLE = ["gallery-glow", "reading-room", "ticket-hall-wash"]
+ALL = ["gallery-glow", "reading-room", "brick-stair"]  # the wall a plaster, a concrete, a brick
 
 
 @long
-@pytest.mark.parametrize("name", [*SINGLE, "brick-stair", "ticket-hall-graze"])
+@pytest.mark.parametrize("name", [*ALL, "ticket-hall-wash", "ticket-hall-graze"])
 def test_surfaces_of_shipped_scenes(name, traced_scene):
     """Means within 2 %, and two standard errors of the tracer's (at most 0.5 % each); seed 1.
 
-    The market hall is not here: its brick was 2.3 % low, with joints no wider than a step of its
-    mesh.
+    Not here: the hotel bar, the dark front of whose fascia is 3.3 % too bright, all else within
+    1.5 %; the market hall, whose brick is 2.1 % low, with joints no wider than a step of its mesh;
+    the spa corridor, which is 2 to 8 % too bright, with battens ten steps wide that a run across
+    them lights on one or two.
     """
     surfaces, _ = traced_scene(name)
     for what, found, traced, error in surfaces:
         assert found == pytest.approx(traced, abs=0.02 * traced + 2 * error), what
 
 
+LEDGES = pytest.mark.xfail(reason="light on single ledges, narrower than a cell", strict=True)
+
+
 @long
-@pytest.mark.parametrize("name", [*SINGLE, "ticket-hall-graze"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        *ALL,
+        "hotel-bar",
+        pytest.param("ticket-hall-wash", marks=LEDGES),
+        pytest.param("ticket-hall-graze", marks=LEDGES),
+    ],
+)
 def test_vertices_of_shipped_scenes(name, traced_scene):
     """Each of 20 vertices within 5 %, half of them where least is seen of the room; seed 1.
 
-    Grazed ledgestone is known to fail, and grazed brick would: half to nine in ten vertices in
-    their hollows are within 5 %. There a shadow's edge crosses facets that the vertex sees, and
-    light is known at their corners. Where ledgestone is washed, two of these ten hollows are known
-    to be too bright, by 8 and by 34 %.
+    Ledgestone is known to fail: nine in ten of its hollows are within 5 % where it is washed, two
+    in three where it is grazed (root mean square 4 and 9 %).
     """
     _, vertices = traced_scene(name)
     assert all(error < 0.015 * traced for _, _, traced, error in vertices)

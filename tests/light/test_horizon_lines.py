@@ -46,7 +46,7 @@ def slats():
 
 def down_the_gap(slats):
     scene = room(*slats)
-    lit = direct(prepare(scene, Quality()), pictures=False)
+    lit = direct(prepare(scene, Quality()), edges=False)
     return lit.direct_lx["main"][0][np.ix_(ROWS, COLUMNS)]
 
 

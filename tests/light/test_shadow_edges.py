@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from rakelight.light.direct import direct
+from rakelight.light.near_light import sent_by_facets
 from rakelight.light.prepare import prepare
 from rakelight.scene.quality import Quality
 from rakelight.scene.relief import Detail
@@ -72,6 +73,26 @@ def test_cells_name_the_points_around_their_middles():
         np.testing.assert_array_equal(edges.columns[edges.around[:, k]], 2 * i + right)
 
 
+def sent(step_m, light):
+    """What each cell sends back of a run's light, in all, for reflectance 1."""
+    bare = surface(step_m)
+    main = prepare(room(bare, line_at("up")), Quality()).reliefs["main"]
+    none = np.zeros((*light.direct_lx["main"].shape[1:], 1), np.float32)
+    one = np.ones((1, 1), np.float32)
+    return sent_by_facets(bare, main.normals, light, one, none, one[0]).mean(axis=0)
+
+
+def test_cells_that_an_edge_crosses_send_back_what_a_finer_mesh_says():
+    coarse, fine = lit(0.005, line_at("up")), lit(0.0025, line_at("up"))
+    exact = sent(0.0025, fine)
+    exact = exact.reshape(exact.shape[0] // 2, 2, -1, 2).mean(axis=(1, 3))
+    on = coarse.edges["main"].cells >= 0
+    off = sent(0.005, coarse)[on] - exact[on]
+    without = sent(0.005, replace(coarse, edges={}))[on] - exact[on]
+    assert abs(off.mean()) < 0.05 * exact[on].mean()
+    assert np.abs(off).mean() < 0.75 * np.abs(without).mean()
+
+
 def test_runs_that_rows_do_not_share_are_counted_between_vertices_too():
     above = line_at("up")
     short = replace(above, lit_m=np.array([[0.3, 0.5]]), tag="short")
@@ -92,4 +113,4 @@ def test_where_no_shadow_ends_nothing_is_refined():
     assert not lit(0.005, line_at("up"), heights=gentle).edges
     prepared = prepare(room(surface(0.005), line_at("up")), Quality())
     assert direct(prepared).edges
-    assert not direct(prepared, pictures=False).edges
+    assert not direct(prepared, edges=False).edges

@@ -15,7 +15,7 @@ from rakelight.light.gather import Directed
 from rakelight.light.glow import Beyond, beyond_terms
 from rakelight.light.hollow_wall import HollowWall, on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
-from rakelight.light.near_light import from_around, sent_by_facets
+from rakelight.light.near_light import FIRST_QUARTER, QUARTER, from_around, sent_by_facets
 from rakelight.light.outlook import by_direction
 from rakelight.light.patch_means import own_means, patch_means
 from rakelight.light.patches import SPLIT
@@ -210,8 +210,11 @@ def bounce(
                 usual = flat_bounced[surface.name]
                 args = (gather.grid, left, wall.moments[0], usual, nodes, colours_of(seen))
                 add_beyond(light, wall.around, wall.normals, *args)
-            sent = sent_by_facets(surface, wall.normals, lit, weights, light + by_pieces, own_rho)
-            around = from_around(surface, wall.normals, wall.moments[0], sent, by_pieces)
+            around = by_pieces
+            for azimuths in (FIRST_QUARTER, QUARTER):
+                sent = sent_by_facets(surface, wall.normals, lit, weights, light + around, own_rho)
+                looking = (wall.normals, wall.moments[0], sent, by_pieces, azimuths)
+                around = from_around(surface, *looking)
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += (area @ caught + wall.catch.flux(light, around)) * (1 - own_rho)

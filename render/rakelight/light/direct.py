@@ -47,7 +47,7 @@ class Pass(NamedTuple):
 
 
 def direct(
-    prepared: Prepared, groups: tuple[LightGroup, ...] | None = None, *, pictures: bool = True
+    prepared: Prepared, groups: tuple[LightGroup, ...] | None = None, *, edges: bool = True
 ) -> Lit:
     """Illuminance of every surface by the runs alone, and by the stated other light.
 
@@ -57,8 +57,9 @@ def direct(
         The room and what depends on it alone.
     groups : tuple of LightGroup, optional
         The runs; the room's own unless given.
-    pictures : bool
-        Whether any will be made of it: the light on shadows' edges is for them alone.
+    edges : bool
+        Whether to find the light between vertices where shadows' edges run: pictures and bounced
+        light need it, numbers of the runs' light alone do not.
 
     Returns
     -------
@@ -79,7 +80,7 @@ def direct(
     flat_lx: dict[str, Field] = {}
     other_lx: dict[str, Field] = {}
     toward_lx: dict[str, Field] = {}
-    edges: dict[str, EdgeLight] = {}
+    on_edges: dict[str, EdgeLight] = {}
     for surface in room.surfaces:
         shape = (len(groups), surface.grid.rows, surface.grid.columns)
         light = np.zeros(shape, np.float32)
@@ -127,12 +128,12 @@ def direct(
             flat_lx[surface.name] = flat
             other_lx[surface.name] = relief.openness * np.float32(surface.other_light_lx)
         direct_lx[surface.name] = light
-        if passes and pictures and surface.relief is not None:
+        if passes and edges and surface.relief is not None:
             step = max(surface.grid.step_u_m, surface.grid.step_v_m)
             heights = surface.relief.heights_m
             points = edge_points(toward_lx[surface.name], hidden, heights, step)
             if points is not None:
-                edges[surface.name] = edge_light(
+                on_edges[surface.name] = edge_light(
                     points, surface.relief.highest_m, passes, len(groups), others, steps
                 )
     return Lit(
@@ -143,7 +144,7 @@ def direct(
         output=np.array([group.output for group in groups], np.float64),
         white_rgb=np.array([group.white_rgb for group in groups], np.float64).reshape(-1, 3),
         toward_lx=toward_lx,
-        edges=edges,
+        edges=on_edges,
     )
 
 

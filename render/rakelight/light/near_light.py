@@ -22,12 +22,18 @@ from rakelight.scene.white import luminous
 
 Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
+Azimuths = tuple[tuple[int, int], ...]
 
 #: Azimuths of a quarter turn, in rows and columns. Nearly equal angles, and none along a line of
 #: the grid: a relief that repeats every so many vertices has its crests there. Light that
 #: vertices in the hollows of a grazed ledgestone receive is within 1.5 % of all azimuths' (RMS);
 #: with eight along the grid's lines and diagonals it was 6 %.
 QUARTER = ((5, 1), (3, 2), (2, 3), (1, 5))
+#: Those of a first look, which finds what the facets around send on of each other's light. At the
+#: bottom of a deep hole pieces say twice of it what there is; light there was 29 % too much. All
+#: sixteen are no nearer: of hollows in a washed and a grazed ledgestone, against traced paths, the
+#: root mean square is 3.9 and 8.9 % with either, 5.5 and 11.1 % without.
+FIRST_QUARTER = ((1, 1),)
 #: Near looks along each azimuth, one at each row (or column, if it goes that way).
 NEAR = 5
 #: Looks beyond at two vertices in turn.
@@ -60,9 +66,9 @@ class Looks:
     angles: Floats32
 
 
-def looks(step_u_m: float, step_v_m: float) -> Looks:
+def looks(step_u_m: float, step_v_m: float, azimuths: Azimuths = QUARTER) -> Looks:
     """Looks of a grid with these distances between columns and between rows."""
-    quarter = np.array(QUARTER)
+    quarter = np.array(azimuths)
     turned = quarter[:, ::-1] * (-1, 1)
     turns = np.concatenate([quarter, turned, -quarter, -turned])
     azimuth = np.arctan2(turns[:, 1] * step_u_m, turns[:, 0] * step_v_m)
@@ -171,8 +177,10 @@ def sent_by_facets(
 ) -> Floats32:
     """Exitance of a relief's facets at their corners, as `at_corners` orders them. [lm/m2]
 
-    Direct light falls on a facet by its own normal, as far as its direction is known. Other
-    light comes from everywhere, so that a vertex's serves all its facets.
+    Direct light falls on a facet by its own normal, as far as its direction is known, and on each
+    quarter of it by itself where a shadow's edge crosses it: of vertices in the joints of a grazed
+    brick wall, those that see a ledge in half shadow were up to 13 % off. Other light comes from
+    everywhere, so that a vertex's serves all its facets.
 
     Parameters
     ----------
@@ -199,7 +207,14 @@ def sent_by_facets(
     grid = surface.grid
     out = np.empty((4, grid.rows - 1, grid.columns - 1), np.float32)
     steps = np.float32(grid.step_u_m), np.float32(grid.step_v_m)
-    facet_exitance(surface.relief.heights_m, normals, direct_lx, toward_lx, sent, *steps, rest, out)
+    edges = lit.edges.get(surface.name)
+    cells = np.full(out.shape[1:], -1, np.int32) if edges is None else edges.cells
+    around = np.zeros((0, 5), np.int32) if edges is None else edges.around
+    between = np.zeros((len(sent), 3, 0), np.float32) if edges is None else edges.toward_lx
+    facet_exitance(
+        surface.relief.heights_m, normals, direct_lx, toward_lx, sent, *steps, rest,
+        cells, around, between, out,
+    )  # fmt: skip
     return out
 
 
@@ -209,6 +224,7 @@ def from_around(
     openness: Floats32,
     corners: Floats32,
     otherwise: Floats32,
+    azimuths: Azimuths = QUARTER,
 ) -> Floats32:
     """Illuminance of vertices by the relief itself, shape (rows, columns, bands). [lx]
 
@@ -224,12 +240,14 @@ def from_around(
         Exitance of the facets, from `sent_by_facets`. [lm/m2]
     otherwise : ndarray of float32, shape (rows, columns, bands)
         By the pieces: its colour, and all of it for vertices that see nothing within reach. [lx]
+    azimuths : tuple of (int, int)
+        Azimuths of a quarter turn, in rows and columns.
     """
     if surface.relief is None:
         raise ValueError(f"{surface.name} has no relief")
     grid = surface.grid
     found, hidden = seen_around(
-        surface.relief.heights_m, normals, corners, grid.step_u_m, grid.step_v_m
+        surface.relief.heights_m, normals, corners, grid.step_u_m, grid.step_v_m, azimuths
     )
     rest = np.maximum(1 - openness, np.float32(0))
     some = hidden > np.float32(1e-4)
@@ -243,7 +261,12 @@ def from_around(
 
 
 def seen_around(
-    heights_m: Floats32, normals: Floats32, corners: Floats32, step_u_m: float, step_v_m: float
+    heights_m: Floats32,
+    normals: Floats32,
+    corners: Floats32,
+    step_u_m: float,
+    step_v_m: float,
+    azimuths: Azimuths = QUARTER,
 ) -> tuple[Floats32, Floats32]:
     """Illuminance of a height field's vertices by itself within reach, and their form factor to it.
 
@@ -257,13 +280,15 @@ def seen_around(
         Exitance of each cell at its corners, as `at_corners` orders them. [lm/m2]
     step_u_m, step_v_m : float
         Distance between columns and between rows. [m]
+    azimuths : tuple of (int, int)
+        Azimuths of a quarter turn, in rows and columns.
 
     Returns
     -------
     ndarray of float32, two of shape (rows, columns)
         Illuminance [lx], and form factor to what is seen within reach.
     """
-    where = looks(step_u_m, step_v_m)
+    where = looks(step_u_m, step_v_m, azimuths)
     found, hidden = np.zeros_like(heights_m), np.zeros_like(heights_m)
     near_light(
         np.ascontiguousarray(heights_m),

@@ -64,7 +64,8 @@ class Lit:
         that direction as (u, v, n): its product with a normal is what a plane there receives.
         For reliefs with detail finer than their mesh, as far as it is known; else 0. [lx]
     edges : mapping of str to EdgeLight
-        What pictures draw in the cells of the same reliefs where shadows' edges run.
+        Light in the cells of the same reliefs where shadows' edges run: what pictures draw there,
+        and what those cells send on.
     """
 
     direct_lx: Mapping[str, NDArray[np.float32]]

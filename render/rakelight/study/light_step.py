@@ -109,10 +109,10 @@ def light_step(
     elif scene.quality.bounce and kept.bounced is None:
         with alongside() as submit:
             found = submit(prepare_bounce, prepared)
-            runs = direct(prepared, pictures=False)
+            runs = direct(prepared, edges=scene.quality.bounce)
             bounced = found.result()
     else:
-        runs = direct(prepared, pictures=False)
+        runs = direct(prepared, edges=scene.quality.bounce)
     lit = runs
     if scene.quality.bounce:
         progress("light from surface to surface")

@@ -361,7 +361,7 @@ def _passes(meter: Meter) -> Floats:
     cut = replace(room, surfaces=(*heads, *small), groups=groups)
 
     def readings(room: Room) -> Floats:
-        lit = direct(prepare(room, meter.scene.quality), pictures=False)
+        lit = direct(prepare(room, meter.scene.quality), edges=False)
         return np.array([float(lit.runs_lx(head.name).mean()) for head in heads])
 
     free = readings(replace(cut, surfaces=tuple(heads), bodies=()))
@@ -378,7 +378,7 @@ def _bounced(meter: Meter) -> Floats:
     groups = tuple(replace(group, maintenance=1.0) for group in scene.room.groups)
     prepared = prepare(replace(scene.room, groups=groups), scene.quality)
     around = prepare_bounce(prepared)
-    lit, _ = bounce(around, direct(prepared, pictures=False), light_on_bodies(around))
+    lit, _ = bounce(around, direct(prepared), light_on_bodies(around))
     name = meter.surface.name
     field = lit.flat_bounced_lx.get(name)
     light = lit.indirect_lx(name) if field is None else field

@@ -138,7 +138,7 @@ def confirm(bench: Bench, wish: Wish, candidate: Candidate) -> Outcome:
         trial = own.light(scene, candidate.below_m)
         return NOTHING if trial is None else outcome(wish, trial)
     prepared = prepare(room, scene.quality)
-    lit = direct(prepared, pictures=False)
+    lit = direct(prepared, edges=scene.quality.bounce)
     if scene.quality.bounce:
         around = prepare_bounce(prepared)
         lit, _ = bounce(around, lit, light_on_bodies(around))

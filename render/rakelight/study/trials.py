@@ -159,7 +159,7 @@ class Bench:
         self._prepared[below_m] = prepared
         self.tried += 1
         try:
-            lit = direct(prepared, pictures=False)
+            lit = direct(prepared, edges=False)
         except ValueError:  # the opening's near edge stands in the relief
             return None
         if self._areas is None or not self._areas.serve(target):
