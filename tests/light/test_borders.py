@@ -1,5 +1,7 @@
 """What a relief covers of its neighbours, and catches instead."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -40,6 +42,22 @@ def test_light_lost_between_two_vertices_is_found_again():
     last_cell = (fields["floor"][0, -2] + fields["floor"][0, -1]) / 2 * 0.1
     assert last_cell == pytest.approx(1000 * (0.1 - covered_m), rel=2e-3)
     assert taken["main"] == pytest.approx(1000 * covered_m * 1.2, rel=0.02)
+
+
+def test_plain_parts_of_a_wall_cover_nothing():
+    room = room_with_bumps()
+    wall, *others = room.surfaces
+    heights, mask = wall.relief.heights_m.copy(), wall.relief.mask.copy()
+    heights[:, :60], mask[:, :60] = 0, False  # the left half
+    partly = replace(wall, relief=replace(wall.relief, heights_m=heights, mask=mask))
+    lit = {s.name: np.zeros((1, s.grid.rows, s.grid.columns)) for s in room.surfaces}
+    lit["floor"] += 1000
+    lit["floor"][:, -1] = 200
+    lit["left"] += 1000
+    lit["left"][:, :, -1] = 200
+    whole, half = (past_borders(find_borders((one, *others)), lit)[1] for one in (wall, partly))
+    # of the floor's 13 vertices the seven of the right half, the middle one whole
+    assert half["main"] == pytest.approx(whole["main"] * 0.65 / (1.2 + 1.0), rel=0.02)
 
 
 def test_the_relief_catches_what_it_covers():

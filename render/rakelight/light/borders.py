@@ -84,7 +84,7 @@ def find_borders(surfaces: Sequence[Surface]) -> tuple[Border, ...]:
     for wall in surfaces:
         if wall.relief is None:
             continue
-        heights = wall.relief.heights_m
+        heights = wall.relief.heights_m[wall.relief.mask]
         rise_m = RISE_RMS * float(np.sqrt(np.mean(heights * heights, dtype=np.float64)))
         for surface in surfaces:
             if surface.relief is None and _fills(surface):
@@ -128,6 +128,7 @@ def _borders_on(surface: Surface, wall: Surface, rise_m: float) -> list[Border]:
             & (place[:, 1] > -IN_PLANE_M)
             & (place[:, 1] < wall.grid.height_m + IN_PLANE_M)
         )
+        on_wall &= _has_relief(wall, place)  # plain parts cover nothing
         if ahead < 0.5 or not on_wall.any():
             continue
         index = [(-1 - k) if last else k for k in range(3)]
@@ -144,6 +145,16 @@ def _borders_on(surface: Surface, wall: Surface, rise_m: float) -> list[Border]:
                 rise_m,
             )
         )
+    return out
+
+
+def _has_relief(wall: Surface, place: Floats) -> NDArray[np.bool_]:
+    """Whether the nearest vertex of a wall to each place, shape (places, 3), is on its relief."""
+    grid = wall.grid
+    assert wall.relief is not None
+    column = np.clip(np.rint(place[:, 0] / grid.step_u_m).astype(int), 0, grid.columns - 1)
+    row = np.clip(np.rint(place[:, 1] / grid.step_v_m).astype(int), 0, grid.rows - 1)
+    out: NDArray[np.bool_] = wall.relief.mask[row, column]
     return out
 
 
