@@ -43,6 +43,19 @@ def test_a_small_room_with_bumps_and_a_block():
         assert found == pytest.approx(traced, rel=0.02, abs=2 * error), surface.name
 
 
+def main_lit(room, field):
+    """The main wall's vertices lit by a field, what it catches passing its mean plane evenly."""
+    main = room.surface("main")
+    plan = main.grid.width_m * main.grid.height_m
+    passing = (field * true_areas(main)).sum() / plan * np.ones_like(field)
+    lit = even_lit(room, {"main": 1.0})
+    return replace(
+        lit,
+        direct_lx={**lit.direct_lx, "main": field[None].astype(np.float32)},
+        flat_lx={"main": passing[None].astype(np.float32)},
+    )
+
+
 def bright(v_m):
     """Light in bands, as ledges catch it: half of each hollow is bright, half is dark. [lx]"""
     return 500 * (1 + np.cos(2 * np.pi * v_m / 0.04 + 0.9))
@@ -58,14 +71,7 @@ def test_single_vertices_in_hollows_between_bright_bands():
     heights = waves(rows, columns, 0.6, 0.6, 0.03, 0.04)
     room = box_room(0.6, 0.5, 0.6, 0.5, step=0.05, heights=heights)
     main = room.surface("main")
-    lit = even_lit(room, {"main": 1.0})
-    field = np.repeat(bright(main.grid.v_m())[:, None], columns, axis=1)
-    passing = (field * true_areas(main)).sum() / 0.36 * np.ones_like(field)
-    lit = replace(
-        lit,
-        direct_lx={**lit.direct_lx, "main": field[None].astype(np.float32)},
-        flat_lx={"main": passing[None].astype(np.float32)},
-    )
+    lit = main_lit(room, np.repeat(bright(main.grid.v_m())[:, None], columns, axis=1))
     ready = prepared(room)
     quality = BounceQuality(edge_m=0.04, patch_m=0.15, point_edge_m=0.03, point_m=0.1)
     out, _ = bounce(prepare_bounce(ready, quality), lit)
@@ -103,14 +109,7 @@ def test_the_bottoms_of_deep_holes():
     def rims(height_m):
         return 800 * np.clip(height_m / deep + 0.2, 0, 1)
 
-    lit = even_lit(room, {"main": 1.0})
-    field = rims(main.relief.heights_m.astype(float))
-    passing = (field * true_areas(main)).sum() / 0.16 * np.ones_like(field)
-    lit = replace(
-        lit,
-        direct_lx={**lit.direct_lx, "main": field[None].astype(np.float32)},
-        flat_lx={"main": passing[None].astype(np.float32)},
-    )
+    lit = main_lit(room, rims(main.relief.heights_m.astype(float)))
     ready = prepared(room)
     quality = BounceQuality(edge_m=0.04, patch_m=0.15, point_edge_m=0.03, point_m=0.1)
     out, _ = bounce(prepare_bounce(ready, quality), lit)
@@ -163,19 +162,8 @@ def test_surfaces_of_shipped_scenes(name, traced_scene):
         assert found == pytest.approx(traced, abs=0.02 * traced + 2 * error), what
 
 
-LEDGES = pytest.mark.xfail(reason="light on single ledges, narrower than a cell", strict=True)
-
-
 @long
-@pytest.mark.parametrize(
-    "name",
-    [
-        *ALL,
-        "hotel-bar",
-        pytest.param("ticket-hall-wash", marks=LEDGES),
-        pytest.param("ticket-hall-graze", marks=LEDGES),
-    ],
-)
+@pytest.mark.parametrize("name", [*ALL, "hotel-bar", "ticket-hall-wash", "ticket-hall-graze"])
 def test_vertices_of_shipped_scenes(name, traced_scene):
     """Each of 20 vertices within 5 %, half of them where least is seen of the room; seed 1.
 
