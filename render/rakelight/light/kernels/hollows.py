@@ -6,16 +6,21 @@ half way down a joint one cell wide, and its ends alone would make hollows 7 % t
 """
 
 import math
+from functools import partial
 
 import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
 
+quick, quick_kernel = partial(inline, error_model="numpy"), partial(kernel, error_model="numpy")
+
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)
 HALF = np.float32(0.5)
 THIRD = np.float32(1.0 / 3.0)
+#: Without a sign: an index that cannot be negative needs no check for counting from the end.
+ONE = np.uint64(1)
 
 #: Pieces that one block is cut into by height, and samples along a cell's side, at most.
 MOST_BINS = 8
@@ -23,7 +28,14 @@ MOST_BINS = 8
 NEAR_CELLS = 6
 
 
-@inline
+@quick
+def floor(x):
+    """Whole number below a float32, in place: `math.floor` of one is a call to a library."""
+    below = np.int64(x)
+    return below - np.int64(x < np.float32(below))
+
+
+@quick
 def bin_of(height, low, high, bins):
     """Piece of its block that a point of this height belongs to."""
     if bins <= 1:
@@ -32,33 +44,32 @@ def bin_of(height, low, high, bins):
     return max(0, min(bins - 1, place))
 
 
-@inline
+@quick
 def height_at(heights, r, c, f, g):
     """Height at fractions f up and g right of the cell whose lower left vertex is (r, c)."""
-    low, far = heights[r, c], heights[r + 1, c + 1]
-    if g > f:
-        right = heights[r, c + 1]
-        return low + g * (right - low) + f * (far - right)
-    up = heights[r + 1, c]
-    return low + f * (up - low) + g * (far - up)
+    # no branch: which triangle it is no processor can foresee
+    row, column, side = np.uint64(r), np.uint64(c), np.uint64(g > f)
+    low, far = heights[row, column], heights[row + ONE, column + ONE]
+    between = heights[row + ONE - side, column + side]
+    return low + max(f, g) * (between - low) + min(f, g) * (far - between)
 
 
-@inline
+@quick
 def samples_along(heights, r, c, steep):
     """Samples along each side of a cell: one for each `steep` of its height range."""
     a, b = heights[r, c], heights[r, c + 1]
     d, e = heights[r + 1, c], heights[r + 1, c + 1]
     rise = max(a, b, d, e) - min(a, b, d, e)
-    return max(1, min(MOST_BINS, math.ceil(rise / steep)))
+    return max(1, min(MOST_BINS, -floor(-rise / steep)))
 
 
-@inline
+@quick
 def whole_cell(mask, r, c):
     """Whether all corners of a cell are on the relief."""
     return mask[r, c] and mask[r, c + 1] and mask[r + 1, c] and mask[r + 1, c + 1]
 
 
-@kernel
+@quick_kernel
 def measure_blocks(heights, mask, size, steep, low, high, bins):
     """Height range of blocks of size x size cells, and into how many pieces each is cut.
 
@@ -84,7 +95,7 @@ def measure_blocks(heights, mask, size, steep, low, high, bins):
                 bins[i, j] = max(1, min(MOST_BINS, math.ceil((most - least) / steep)))
 
 
-@inline
+@quick
 def sample_block(
     heights, mask, size, steep, steps, i, j, low, high, bins, place, facing, piece
 ):  # fmt: skip
@@ -129,7 +140,7 @@ def sample_block(
     return count
 
 
-@inline
+@quick
 def below(tangent, along, n):
     """Integral of (a cos x + n sin x) cos x up to the elevation, less a constant."""
     square = F1 / (F1 + tangent * tangent)
@@ -137,7 +148,7 @@ def below(tangent, along, n):
     return HALF * (along * (angle + tangent * square) - n * square)
 
 
-@inline
+@quick
 def piece_in(r, c, h, size, low, high, bins, first):
     """Number of the piece at height h in the block of a cell; -1 off the relief."""
     i = r // size
@@ -147,7 +158,7 @@ def piece_in(r, c, h, size, low, high, bins, first):
     return np.int32(first[i, j] + bin_of(h, low[i, j], high[i, j], bins[i, j]))
 
 
-@inline
+@quick
 def march(
     heights, highest, steps, growth, sine, cosine, size, low, high, bins, first, steep, place,
     facing, count, targets, weights,
@@ -182,8 +193,8 @@ def march(
         x = place[1] + s * d_c
         if walking:
             slip = np.float32(1e-3)
-            r = math.floor(y + slip if d_r > F0 else y - slip)
-            c = math.floor(x + slip if d_c > F0 else x - slip)
+            r = floor(y + slip if d_r > F0 else y - slip)
+            c = floor(x + slip if d_c > F0 else x - slip)
             if r < 0 or c < 0 or r > rows - 2 or c > columns - 2:
                 break
             up = (np.float32(r + 1 if d_r > F0 else r) - place[0]) / d_r
@@ -192,10 +203,24 @@ def march(
             if s_new <= s:  # rounding on a grid line
                 s_new = s + np.float32(0.01) * stride
         else:
-            s_new = goal
-            r = math.floor(place[0] + s_new * d_r)
-            c = math.floor(place[1] + s_new * d_c)
-            if r < 0 or c < 0 or r > rows - 2 or c > columns - 2:
+            rises = False
+            while not rises:  # long strides over what lies below the horizon
+                s_new = goal
+                y = place[0] + s_new * d_r
+                x = place[1] + s_new * d_c
+                r = floor(y)
+                c = floor(x)
+                if r < 0 or c < 0 or r > rows - 2 or c > columns - 2:
+                    break
+                here = height_at(heights, r, c, y - np.float32(r), x - np.float32(c))
+                rises = here - h > most * s_new
+                if not rises:
+                    s = s_new
+                    h_old = here
+                    goal = s + max(stride, s * growth)
+                    if highest - h <= most * s:
+                        return count, most, total
+            if not rises:
                 walking = True  # go to the border cell by cell
                 continue
         f = place[0] + s_new * d_r - np.float32(r)
@@ -237,7 +262,7 @@ def march(
     return count, most, total
 
 
-@inline
+@quick
 def link_self(piece, part, count, targets, weights):
     """Add a link of a piece to itself; returns the number of links."""
     if count == 0 or targets[count - 1] != piece:
@@ -249,7 +274,7 @@ def link_self(piece, part, count, targets, weights):
     return count
 
 
-@kernel
+@quick_kernel
 def link_pieces(
     heights, mask, highest, steps, growth, sines, cosines, size, steep, low, high, bins, first,
     start, stop, area, moments, counts, targets, weights,
@@ -347,7 +372,7 @@ def link_pieces(
                         weights[n - base, k] *= scale
 
 
-@kernel
+@quick_kernel
 def piece_means(heights, mask, size, steep, steps, low, high, bins, first, field, out):
     """Means of a vertex field over the pieces, weighted by true area.
 

@@ -3,8 +3,8 @@
 The run is parallel to the rows. All vertices of one row are served by the same offsets x along
 the run, so each offset has one azimuth for the whole row, and the visible share there is that
 of two neighbouring stored azimuths mixed with constant weights. The loops over the columns have
-no branch and no trigonometry, and each is short enough for the compiler to run several columns
-at once.
+no branch and no trigonometry, and each is a function of its own over the columns served, from
+their first one on: only then does the compiler run eight columns at once.
 """
 
 import math
@@ -14,6 +14,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.lit_share import lit_share
 
 quick = partial(inline, error_model="numpy")
 
@@ -40,40 +41,6 @@ def diamond(p, q):
 
 
 @quick
-def first_at(places, wanted):
-    """Number of the first of some increasing places that is not below the one wanted."""
-    low, high = 0, places.size
-    while low < high:
-        middle = (low + high) // 2
-        if places[middle] < wanted:
-            low = middle + 1
-        else:
-            high = middle
-    return low
-
-
-@quick
-def lit_share(lit, x_low, x_high, places, share):
-    """Share of the step [u + x_low, u + x_high] on lit length, by place; the places touched."""
-    count = share.size
-    for c in range(count):
-        share[c] = F0
-    per_step = F1 / (x_high - x_low)
-    first, last = count, -1
-    for s in range(lit.shape[0]):
-        a = lit[s, 0]
-        b = lit[s, 1]
-        low = first_at(places, a - x_high)
-        high = first_at(places, b - x_low) - 1
-        first = min(first, low)
-        last = max(last, high)
-        for c in range(low, high + 1):
-            overlap = min(places[c] + x_high, b) - max(places[c] + x_low, a)
-            share[c] += max(overlap, F0) * per_step
-    return first, last
-
-
-@quick
 def strip_share(tangent, h, plan_a, plan_b, n_a, n_b):
     """Share of a strip that clears one horizon: linear across the strip, so penumbrae are exact.
 
@@ -90,13 +57,13 @@ def strip_share(tangent, h, plan_a, plan_b, n_a, n_b):
 
 
 @quick
-def clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen):
+def clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, seen):
     """Visible share of a strip, mixed between two stored azimuths.
 
     The shares are mixed, not the horizons: a mean of two horizons hides the narrow views that
     one of them has, and a grazed foot came out 3 % too dark.
     """
-    for c in range(first, last + 1):
+    for c in range(seen.size):
         low = strip_share(one[c], h[c], plan_a, plan_b, n_a, n_b)
         high = strip_share(two[c], h[c], plan_a, plan_b, n_a, n_b)
         seen[c] = low + mix * (high - low)
@@ -183,6 +150,45 @@ def fit(candela, lean, first, found):
         found[3 * k + 1] = slope
         found[3 * k + 2] = bend
     return worst <= F0
+
+
+@quick
+def follow(t, curve, candela, lean):
+    """Values of the quadratics of `fit` at every t."""
+    m_0, m_1, m_2 = curve[0], curve[1], curve[2]
+    b_0, b_1, b_2 = curve[3], curve[4], curve[5]
+    for c in range(t.size):
+        candela[c] = m_0 + t[c] * (m_1 + t[c] * m_2)
+    for c in range(t.size):
+        lean[c] = b_0 + t[c] * (b_1 + t[c] * b_2)
+
+
+@quick
+def add_light(candela, lean, seen, share, n_u, ahead, tip, x, outer, total):
+    """Add one step's illuminance of what each column sees of a strip.
+
+    Candela and facing are both linear across the strip, and what is visible of it is a part
+    with its middle at `y`: the integral in closed form.
+    """
+    for c in range(total.size):
+        part_seen = seen[c]
+        y = outer * (F1 - part_seen)
+        facing = n_u[c] * x + ahead[c] + tip[c] * y
+        facing = facing if facing > F0 else F0
+        light = (candela[c] + lean[c] * y) * facing
+        light += lean[c] * tip[c] * part_seen * part_seen * TWELFTH
+        light = light if light > F0 else F0
+        total[c] += light * (part_seen * share[c])
+
+
+@quick
+def add_sent(candela, lean, seen, share, x, outer, across, along_u):
+    """Add what the same part sends, per metre of each column's way to the strip."""
+    for c in range(across.size):
+        sent = candela[c] + lean[c] * (outer * (F1 - seen[c]))
+        sent *= seen[c] * share[c]
+        across[c] += sent
+        along_u[c] += sent * x
 
 
 @partial(kernel, error_model="numpy")
@@ -317,6 +323,7 @@ def relief_line(
                 x_high = np.float32(rho * math.tan(psi + 0.5 * d_psi))
                 d_x = np.float32(rho * d_psi / math.cos(psi) ** 2) * each
                 first, last = lit_share(lit, x_low, x_high, places, share)
+                served = slice(first, last + 1)
                 plan2 = x * x + d_v * d_v
                 if shadowed:
                     at = (math.atan2(x, d_v) / math.pi + 0.5) * azimuths - 0.5
@@ -327,7 +334,10 @@ def relief_line(
                     plan_b = np.float32(math.sqrt(x * x + b_v * b_v))
                     one = horizons[k_low, begin_row:end_row]
                     two = horizons[k_high, begin_row:end_row]
-                    clear_share(h, one, two, mix, plan_a, plan_b, n_a, n_b, first, last, seen)
+                    clear_share(
+                        h[served], one[served], two[served], mix, plan_a, plan_b, n_a, n_b,
+                        seen[served],
+                    )  # fmt: skip
                 # the nodes first; where a quadratic does not meet them all, the columns
                 for attempt in range(2):
                     begin = columns if attempt == 0 else first
@@ -340,27 +350,17 @@ def relief_line(
                         candela[c] *= weight
                         lean[c] *= weight
                     if attempt == 0 and fit(candela, lean, columns, curve):
-                        m_0, m_1, m_2 = curve[0], curve[1], curve[2]
-                        b_0, b_1, b_2 = curve[3], curve[4], curve[5]
-                        for c in range(first, last + 1):
-                            candela[c] = m_0 + t[c] * (m_1 + t[c] * m_2)
-                            lean[c] = b_0 + t[c] * (b_1 + t[c] * b_2)
+                        follow(t[served], curve, candela[served], lean[served])
                         break
-                for c in range(first, last + 1):
-                    # candela and facing are both linear across the strip, and what is visible
-                    # of it is a part with its middle at `y`: the integral in closed form
-                    part_seen = seen[c]
-                    y = outer * (F1 - part_seen)
-                    facing = n_u[c] * x + ahead[c] + tip[c] * y
-                    facing = facing if facing > F0 else F0
-                    sent = candela[c] + lean[c] * y
-                    light = sent * facing
-                    light += lean[c] * tip[c] * part_seen * part_seen * TWELFTH
-                    light = light if light > F0 else F0
-                    weight = part_seen * share[c]
-                    total[c] += light * weight
-                    across[c] += sent * weight
-                    along_u[c] += sent * weight * x
+                add_light(
+                    candela[served], lean[served], seen[served], share[served], n_u[served],
+                    ahead[served], tip[served], x, outer, total[served],
+                )  # fmt: skip
+                if wanted:
+                    add_sent(
+                        candela[served], lean[served], seen[served], share[served], x, outer,
+                        across[served], along_u[served],
+                    )  # fmt: skip
             if wanted:
                 for c in range(columns):
                     toward[0, begin_row + c] += along_u[c]

@@ -8,7 +8,7 @@ from numba import prange
 
 from rakelight.light.kernels.compile import inline, kernel
 
-CHUNK = 1024  # triangles whose common extent is known, so that a strip can skip them
+CHUNK = 256  # triangles whose common extent is known, so that a strip can skip them
 
 
 @kernel
@@ -151,10 +151,11 @@ def raster(
                     or box[0] > box[1]
                 ):
                     continue
-                top = max(top, math.floor(max(box[2], -1.0) - 0.51))
-                bottom = min(bottom, math.ceil(min(box[3], rows + 1.0) - 0.49))
-                left = max(left, math.floor(max(box[0], -1.0) - 0.51))
-                right = min(right, math.ceil(min(box[1], columns + 1.0) - 0.49))
+                # samples whose middle lies in its box, with a hundredth to spare for rounding
+                top = max(top, math.ceil(max(box[2], -1.0) - 0.51))
+                bottom = min(bottom, math.floor(min(box[3], rows + 1.0) - 0.49))
+                left = max(left, math.ceil(max(box[0], -1.0) - 0.51))
+                right = min(right, math.floor(min(box[1], columns + 1.0) - 0.49))
                 if top > bottom or left > right:
                     continue
                 ax = np.float64(points[a, 0])
