@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from rakelight.light.directions import TERMS
 from rakelight.light.kernels.hollow_light import exchange, light_vertices
-from rakelight.light.kernels.hollows import link_pieces, measure_blocks, piece_means
+from rakelight.light.kernels.hollows import link_pieces
+from rakelight.light.kernels.pieces import measure_blocks, piece_means
 from rakelight.scene.relief import Relief
 
 Floats32 = NDArray[np.float32]

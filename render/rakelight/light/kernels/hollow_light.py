@@ -6,7 +6,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import kernel
-from rakelight.light.kernels.hollows import bin_of
+from rakelight.light.kernels.pieces import bin_of
 
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)
