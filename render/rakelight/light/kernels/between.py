@@ -4,6 +4,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 
 #: A place is in front of a plane, or behind it, with this much to spare. [m]
 SPARE_M = np.float32(1e-5)
@@ -180,7 +181,8 @@ def hide_flow(
     partner = np.empty(6 * rays, np.int32)
     for k in range(partner.size):
         partner[k] = k % rays % spread
-    for p in numba.prange(starts.shape[0]):
+    for card in numba.prange(starts.shape[0]):
+        p = dealt(card, starts.shape[0])
         found = np.empty(low.shape[0], np.int32)
         base = np.empty(6)
         inverse = np.empty(6)

@@ -13,6 +13,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import kernel
+from rakelight.light.kernels.deal import dealt
 from rakelight.light.kernels.relief_any import half_turns, quick
 from rakelight.light.kernels.relief_line import diamond
 
@@ -295,7 +296,9 @@ def blocked_line(
     most = 0
     for t in range(starts.size - 1):
         most = max(most, starts[t + 1] - starts[t])
-    for chunk in numba.prange((points.shape[0] + CHUNK - 1) // CHUNK):
+    chunks = (points.shape[0] + CHUNK - 1) // CHUNK
+    for card in numba.prange(chunks):
+        chunk = dealt(card, chunks)
         cuts = np.empty(16 + 4 * most)
         hidden = np.empty((most + 1, 2))
         found = np.empty(2)

@@ -6,6 +6,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import kernel
+from rakelight.light.kernels.deal import dealt
 from rakelight.light.kernels.pieces import bin_of
 
 F0 = np.float32(0.0)
@@ -46,7 +47,8 @@ def light_vertices(
     bands = out.shape[2]
     nodes = coefficients.shape[2]
     inverse = F1 / np.float32(size)
-    for r in numba.prange(rows):
+    for card in numba.prange(rows):
+        r = dealt(card, rows)
         line = np.zeros((nodes, 4, bands), np.float32)
         sums = np.empty(bands, np.float32)
         for i in range(nodes):

@@ -6,6 +6,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import kernel
+from rakelight.light.kernels.deal import dealt
 
 # several vertices at once, which a check of each division would rule out
 vector_kernel = partial(kernel, error_model="numpy")
@@ -31,7 +32,8 @@ def beyond_terms(
     edges = edge_a.size
     node = turns * edges
     mix_0, mix_1, mix_2, mix_3 = columns_mix[0], columns_mix[1], columns_mix[2], columns_mix[3]
-    for r in numba.prange(rows):
+    for card in numba.prange(rows):
+        r = dealt(card, rows)
         line, to = steps[r], out[r]
         normal_u, normal_v, normal_n = normals[0, r], normals[1, r], normals[2, r]
         along = np.empty(columns, np.float32)

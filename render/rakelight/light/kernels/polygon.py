@@ -6,6 +6,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 
 
 @inline
@@ -107,7 +108,8 @@ def point_factors(points, normals, corners, counts, ways, centres, radii, areas,
     front; counts (Q,) int32; ways (Q, 3) float32: the polygons' normals; centres (Q, 3), radii,
     areas (Q,) float32: theirs too; out (P, Q) float32.
     """
-    for p in numba.prange(points.shape[0]):
+    for card in numba.prange(points.shape[0]):
+        p = dealt(card, points.shape[0])
         scratch = np.empty((2 * corners.shape[1] + 2, 4), np.float64)
         for q in range(corners.shape[0]):
             d_x = centres[q, 0] - points[p, 0]

@@ -13,6 +13,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)
@@ -205,7 +206,8 @@ def relief_any(
     phi_cells = np.float32((table.shape[1] - 1 - 2 * margin) / 4)
     edge = np.float32(margin)
     axis = spin[0].astype(np.float32)
-    for r in numba.prange(heights.shape[0]):
+    for card in numba.prange(heights.shape[0]):
+        r = dealt(card, heights.shape[0])
         x = np.empty(BLOCK)
         p = np.empty(BLOCK)
         q = np.empty(BLOCK)

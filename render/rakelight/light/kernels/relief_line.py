@@ -14,6 +14,7 @@ import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 from rakelight.light.kernels.lit_share import lit_share
 
 quick = partial(inline, error_model="numpy")
@@ -220,8 +221,8 @@ def relief_line(
     lit_low = lit[0, 0]
     lit_high = lit[lit.shape[0] - 1, 1]
     each = F1 / np.float32(strips.shape[0])
-    for i in numba.prange(stop - start):
-        r = start + np.int32(i)
+    for card in numba.prange(stop - start):
+        r = start + np.int32(dealt(card, stop - start))
         begin_row = begins[r]
         end_row = begins[r + 1]
         columns = end_row - begin_row

@@ -5,10 +5,12 @@ import numpy as np
 from numba import prange
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 
 OWNERS = 4  # most that are told apart in one pixel
 FINE = 8  # rays along each side of a pixel
 CANDIDATES = 64
+BLOCK = 32  # pixels done by one task
 
 
 @kernel
@@ -19,7 +21,8 @@ def find_edges(
 ):
     """Mark pixels whose samples, or the ring of samples around them, differ in owner."""
     rows, columns = ids.shape
-    for row in prange(edge.shape[0]):
+    for card in prange(edge.shape[0]):
+        row = dealt(card, edge.shape[0])
         for column in range(edge.shape[1]):
             owner = ids[row * s, column * s]
             several = False
@@ -73,55 +76,58 @@ def cover(
 ):
     """Cast fine rays at the triangles that the samples in and around a pixel see."""
     height, width = ids.shape
-    for p in prange(pixels.size):
-        row = pixels[p] // columns
-        column = pixels[p] % columns
-        top = max((row - 1) * s, 0)
-        bottom = min((row + 2) * s, height)
-        left = max((column - 1) * s, 0)
-        right = min((column + 2) * s, width)
+    blocks = (pixels.size + BLOCK - 1) // BLOCK
+    for card in prange(blocks):
+        block = dealt(card, blocks)
         found = np.empty(CANDIDATES, np.int64)
         whose = np.empty(CANDIDATES, np.int16)
-        count = 0
-        for k in range(OWNERS):
-            owners[p, k] = -2
-            shares[p, k] = 0.0
-        for i in range(top, bottom):
-            for j in range(left, right):
-                triangle = seen[i, j]
-                known = triangle < 0
-                for q in range(count):
-                    if found[q] == triangle:
-                        known = True
-                        break
-                if not known and count < CANDIDATES:
-                    found[count] = triangle
-                    whose[count] = ids[i, j]
-                    count += 1
-        for a in range(FINE):
-            for b in range(FINE):
-                y = row * s + (a + 0.5) * s / FINE
-                x = column * s + (b + 0.5) * s / FINE
-                rx = window[0] + x * window[2]
-                ry = window[1] - y * window[3]
-                nearest = np.inf
-                owner = np.int16(-2)
-                for q in range(count):
-                    t = found[q]
-                    depth = _depth(
-                        points, triangles[t, 0], triangles[t, 1], triangles[t, 2], rx, ry
-                    )
-                    if 0.0 < depth < nearest:
-                        nearest = depth
-                        owner = whose[q]
-                if owner == -2:  # no triangle known there: as the nearest sample has it
-                    owner = ids[int(y), int(x)]
-                for k in range(OWNERS):
-                    if owners[p, k] == owner or owners[p, k] == -2:
-                        owners[p, k] = owner
-                        shares[p, k] += np.float32(1.0)
-                        break
-                else:
-                    shares[p, 0] += np.float32(1.0)
-        for k in range(OWNERS):
-            shares[p, k] /= FINE * FINE
+        for p in range(block * BLOCK, min((block + 1) * BLOCK, pixels.size)):
+            row = pixels[p] // columns
+            column = pixels[p] % columns
+            top = max((row - 1) * s, 0)
+            bottom = min((row + 2) * s, height)
+            left = max((column - 1) * s, 0)
+            right = min((column + 2) * s, width)
+            count = 0
+            for k in range(OWNERS):
+                owners[p, k] = -2
+                shares[p, k] = 0.0
+            for i in range(top, bottom):
+                for j in range(left, right):
+                    triangle = seen[i, j]
+                    known = triangle < 0
+                    for q in range(count):
+                        if found[q] == triangle:
+                            known = True
+                            break
+                    if not known and count < CANDIDATES:
+                        found[count] = triangle
+                        whose[count] = ids[i, j]
+                        count += 1
+            for a in range(FINE):
+                for b in range(FINE):
+                    y = row * s + (a + 0.5) * s / FINE
+                    x = column * s + (b + 0.5) * s / FINE
+                    rx = window[0] + x * window[2]
+                    ry = window[1] - y * window[3]
+                    nearest = np.inf
+                    owner = np.int16(-2)
+                    for q in range(count):
+                        t = found[q]
+                        depth = _depth(
+                            points, triangles[t, 0], triangles[t, 1], triangles[t, 2], rx, ry
+                        )
+                        if 0.0 < depth < nearest:
+                            nearest = depth
+                            owner = whose[q]
+                    if owner == -2:  # no triangle known there: as the nearest sample has it
+                        owner = ids[int(y), int(x)]
+                    for k in range(OWNERS):
+                        if owners[p, k] == owner or owners[p, k] == -2:
+                            owners[p, k] = owner
+                            shares[p, k] += np.float32(1.0)
+                            break
+                    else:
+                        shares[p, 0] += np.float32(1.0)
+            for k in range(OWNERS):
+                shares[p, k] /= FINE * FINE

@@ -7,6 +7,7 @@ import numpy as np
 from numba import prange
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 from rakelight.picture.kernels.shade import _corner, _pair
 
 
@@ -62,7 +63,8 @@ def sharpen(
     dark = least * least
     texel2 = np.float32(texel_m * texel_m)
     per_texel = np.float32(1.0 / texel_m)
-    for row in prange(rows):
+    for card in prange(rows):
+        row = dealt(card, rows)
         for column in range(columns):
             r = first + row
             if ids[r, column] != owner:

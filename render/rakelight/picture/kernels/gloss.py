@@ -7,6 +7,7 @@ import numpy as np
 from numba import prange
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 
 ALONG = 24  # places along a run that fills the half turn seen from before the lobe's middle
 ACROSS = 9  # and across an opening that is wide beside the lobe
@@ -112,7 +113,8 @@ def add_surround(
     """Take the lobe's share from the dull part, and let the lobe show the surroundings."""
     rows, columns = out.shape[0], out.shape[1]
     last = albedo.size - 1
-    for row in prange(rows):
+    for card in prange(rows):
+        row = dealt(card, rows)
         for column in range(columns):
             r = first + row
             if ids[r, column] != owner:
@@ -244,7 +246,8 @@ def add_gloss(
     """
     rows, columns = out.shape[0], out.shape[1]
     shared = in_pairs and alpha > SHARED_FROM
-    for row in prange(rows):
+    for card in prange(rows):
+        row = dealt(card, rows)
         r = first + row
         turn = r & 1 if shared else 0
         total, summed = 0.0, -1
@@ -293,7 +296,8 @@ def add_unhindered(
     out,  # float32 (rows, columns): added to, lx
 ):
     """What a thin run sends to a relief's vertices with nothing in between, to some percent."""
-    for row in prange(heights.shape[0]):
+    for card in prange(heights.shape[0]):
+        row = dealt(card, heights.shape[0])
         for column in range(heights.shape[1]):
             pu = run[0, 0] - column * step_u
             pv = run[0, 1] - row * step_v

@@ -7,6 +7,7 @@ import numpy as np
 from numba import prange
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 
 
 @inline
@@ -123,7 +124,8 @@ def shade_plain(
 ):
     """L = rho E / pi, E bilinear between the vertices, one reflectance."""
     rows, columns = out.shape[0], out.shape[1]
-    for row in prange(rows):
+    for card in prange(rows):
+        row = dealt(card, rows)
         for column in range(columns):
             if ids[first + row, column] != owner:
                 continue
@@ -152,7 +154,8 @@ def reflectance_seen(
     """Reflectance of each sample from a pyramid, along its footprint."""
     rows, columns = out.shape[0], out.shape[1]
     levels = sizes.shape[0]
-    for row in prange(rows):
+    for card in prange(rows):
+        row = dealt(card, rows)
         for column in range(columns):
             r = first + row
             if ids[r, column] != owner:
@@ -214,7 +217,8 @@ def shade_mapped(
 ):
     """The same, each sample with its own reflectance."""
     rows, columns = out.shape[0], out.shape[1]
-    for row in prange(rows):
+    for card in prange(rows):
+        row = dealt(card, rows)
         for column in range(columns):
             r = first + row
             if ids[r, column] != owner:
@@ -239,7 +243,8 @@ def gather(
     out,  # float32 (pixel rows, pixel columns): NaN where the owner is not
 ):
     """Illuminance of pixels: their samples' mean, or the upper left one where several meet."""
-    for row in prange(out.shape[0]):
+    for card in prange(out.shape[0]):
+        row = dealt(card, out.shape[0])
         for column in range(out.shape[1]):
             if ids[first + row * s, column * s] != owner:
                 continue
