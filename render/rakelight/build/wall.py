@@ -6,7 +6,6 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
 
 from rakelight.scene.grid import Grid
 from rakelight.scene.relief import Detail, ReflectanceMap, Relief
@@ -103,6 +102,8 @@ def relief_on_wall(
     if softened:
         spread_m = SOFTEN_STEPS * np.maximum(_SMOOTHED_M, [grid.step_v_m, grid.step_u_m])
         spread = spread_m / [grid.step_v_m, grid.step_u_m]
+        from scipy.ndimage import gaussian_filter  # late: slow to load
+
         shares = gaussian_filter(shares, spread, mode="nearest")
     # In metres and from the mean plane in float64: a shallow relief keeps all its digits
     mean = _area_mean(shares) if keep == "mean" else float(image.mean(dtype=np.float64))

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
 
 from rakelight.measure.fields import Fields
 from rakelight.measure.grid import at_points
@@ -74,6 +73,8 @@ def peak_to_trough(illuminance_lx: Floats, samples_a_pitch: int) -> float:
         mean_lx = float(illuminance_lx.mean())
         return float(np.ptp(illuminance_lx)) / mean_lx if mean_lx > 0 else float("nan")
     kept = slice(half, illuminance_lx.size - half)
+    from scipy.ndimage import uniform_filter1d  # late: slow to load
+
     mean = uniform_filter1d(np.asarray(illuminance_lx, dtype=np.float64), samples_a_pitch)[kept]
     if not mean.min() > 0:
         return float("nan")

@@ -2,7 +2,6 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter, gaussian_filter1d, uniform_filter1d
 
 # full width at half maximum of a Gaussian over its standard deviation, 2 sqrt(2 ln 2)
 FWHM_PER_SIGMA = 2.0 * np.sqrt(2.0 * np.log(2.0))
@@ -51,6 +50,8 @@ def local_mean(
     if not (width_m[0] > 0 and width_m[1] > 0):
         raise ValueError(f"width_m is {width_m}; both must be above 0 m")
     shortest = min(width_m)
+    from scipy.ndimage import gaussian_filter, gaussian_filter1d  # late: slow to load
+
     sigma: list[float] = []
     factor: list[int] = []
     under: NDArray[np.float32]
@@ -89,6 +90,8 @@ def _blocks(values: NDArray[np.float32], size: int, axis: int) -> NDArray[np.flo
     """Triangle-weighted means, one for each block of `size` samples; missing samples count 0."""
     if size == 1:
         return values
+    from scipy.ndimage import uniform_filter1d  # late: slow to load
+
     running = uniform_filter1d(values, size, axis=axis, mode="constant")
     starts = np.arange(0, values.shape[axis], size)
     sums = np.add.reduceat(running, starts, axis=axis)

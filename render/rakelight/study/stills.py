@@ -148,13 +148,14 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
             lit, balance = bounce(around, lit, light_on_bodies(around))
         progress(f"{scene.name}: numbers and pictures")
         numbers = submit(measure, scene, lit)
+        values_lx = [submit(illuminance_lx, view, scene.room, lit) for view in views]
         sheen, detail = sheens(scene.room, lit), details(scene.room, lit)
         matrix = adaptation(*white(scene))
         shots = []
-        for view, stone in zip(views, stones, strict=True):
+        for view, stone, lux in zip(views, stones, values_lx, strict=True):
             picture = shade(view, scene.room, lit, finish, sheen, detail, stone.result())
             picture = balanced(picture, matrix)
-            shots.append(Shot(view.camera, view, picture, illuminance_lx(view, scene.room, lit)))
+            shots.append(Shot(view.camera, view, picture, lux.result()))
         return LitScene(scene, lit, numbers.result(), tuple(shots), balance)
 
 
