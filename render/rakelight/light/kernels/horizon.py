@@ -1,19 +1,24 @@
 """Horizons of a height field along one azimuth: one pass with an upper convex hull as a stack."""
 
 import math
+from functools import partial
 
 import numba
 import numpy as np
 
 from rakelight.light.kernels.compile import inline, kernel
 
+quick, quick_kernel = partial(inline, error_model="numpy"), partial(kernel, error_model="numpy")
+
 #: Horizon where nothing stands between a vertex and the border: any source clears it.
 OPEN = np.float32(-1e3)
 #: Without a sign: an index that cannot be negative needs no check for counting from the end.
 ONE = np.uint64(1)
+#: Serves no vertex: another line of the cell is nearer, or the line is not on the field yet.
+NOBODY, OUTSIDE = np.int32(-1), np.int32(-2)
 
 
-@inline
+@quick
 def look(field, row, minor, major, weight, per_metre, first, last, out):
     """Raise tangents of a row's vertices `first` to `last` to what one place each asks for.
 
@@ -30,7 +35,7 @@ def look(field, row, minor, major, weight, per_metre, first, last, out):
         to[m] = tangent if tangent > to[m] else to[m]
 
 
-@inline
+@quick
 def look_near(field, falling, slope, per_metre, near, out):
     """Tangents to every edge that a vertex's own line crosses within `near` steps.
 
@@ -77,11 +82,52 @@ def look_near(field, falling, slope, per_metre, near, out):
                             look(field, row, (c, c), (low, low + 1), d, per, first, last, out)
 
 
-@inline
+@quick
+def lay_out(line, slope, lines, falling, width, count, start, stop, low, high, share, serves):
+    """Lay a line over the field: where it takes its heights from, and which vertices it serves.
+
+    Of each step: the two vertices that it runs between, numbered along the field's memory, and
+    the share of the second; the vertex nearest to the line, or `NOBODY` or `OUTSIDE`.
+    """
+    last = float(width - 1)
+    row = np.int32(count)
+    base, sign = (np.int32(count - 1), np.int32(-1)) if falling else (np.int32(0), np.int32(1))
+    for i in range(start, stop):
+        # exact in double precision: neighbouring lines round alike, none skips a vertex
+        place = line - slope * float(i)
+        at = place if place > 0.0 else 0.0
+        at = at if at < last else last
+        cell = np.int32(at)
+        part = at - float(cell)
+        up = cell + np.int32(1 if float(cell) < last else 0)
+        vertex = cell + np.int32(1 if part > 0.5 else 0)
+        beside = (place - float(vertex)) * lines
+        m = base + sign * np.int32(i)
+        low[i] = cell * row + m
+        high[i] = up * row + m
+        share[i] = np.float32(part)
+        nearest = (beside > -0.5) & (beside <= 0.5)
+        inside = (place > -0.5) & (place <= width - 0.5)
+        code = vertex * row + m if nearest else NOBODY
+        serves[i] = code if inside else OUTSIDE
+
+
+@quick
+def along_line(flat, low, high, share, start, stop, line_h):
+    """Heights along a line."""
+    for i in range(start, stop):
+        own = flat[np.uint64(low[i])]
+        line_h[i] = own + share[i] * (flat[np.uint64(high[i])] - own)
+
+
+@quick
 def march(field, falling, slope, lines, per_metre, near, hull_at, hull_h, line_h, out):
     """Horizons of one azimuth along the second axis of `field`; see `sheared_horizons`."""
     look_near(field, falling, float(slope), per_metre, near, out)
     width, count = field.shape
+    flat, flat_out = field.ravel(), out.ravel()
+    low, high = np.empty(count, np.int32), np.empty(count, np.int32)
+    share, serves = np.empty(count, np.float32), np.empty(count, np.int32)
     half = np.float32(0.5)
     edge = np.float32(width - 1)
     reach = slope * np.float32(count - 1)
@@ -98,21 +144,16 @@ def march(field, falling, slope, lines, per_metre, near, hull_at, hull_h, line_h
             leave = (np.float32(line) + half) / slope
             start = max(0, math.floor(min(enter, leave)))
             stop = min(count, math.ceil(max(enter, leave)) + 1)
+        lay_out(
+            line, float(slope), lines, falling, width, count, start, stop, low, high, share, serves
+        )
+        along_line(flat, low, high, share, start, stop, line_h)
         begun = stop
         for i in range(start, stop):
-            # exact in double precision: neighbouring lines round alike, none skips a vertex
-            place = line - float(slope) * float(i)
-            if place <= -0.5 or place > width - 0.5:
+            vertex = serves[np.uint64(i)]
+            if vertex == OUTSIDE:
                 continue
             begun = min(begun, i)
-            at = min(max(place, 0.0), float(width - 1))
-            cell = np.uint64(at)
-            f = np.float32(at - cell)
-            m = np.uint64(count - 1 - i if falling else i)
-            own = field[cell, m]
-            if f > 0.0:
-                own += f * (field[cell + ONE, m] - own)
-            line_h[np.uint64(i)] = own
             # the hull holds what lies more than `near` steps away
             late = i - near - 1
             if late >= begun:
@@ -127,14 +168,10 @@ def march(field, falling, slope, lines, per_metre, near, hull_at, hull_h, line_h
                 top += 1
                 hull_at[np.uint64(top)] = there
                 hull_h[np.uint64(top)] = h
-            # the vertex nearest to the line, with its own height
-            vertex = cell if at - cell <= 0.5 else cell + ONE
-            beside = (place - vertex) * lines
-            if beside <= -0.5 or beside > 0.5:  # another line of this cell is nearer
+            if vertex < 0 or top < 0:
                 continue
-            if top < 0:
-                continue
-            h = field[vertex, m]
+            own = np.uint64(vertex)  # with its own height
+            h = flat[own]
             here = np.float32(i)
             j = top
             tangent = (hull_h[np.uint64(j)] - h) / (here - hull_at[np.uint64(j)])
@@ -144,10 +181,10 @@ def march(field, falling, slope, lines, per_metre, near, hull_at, hull_h, line_h
                 if behind < tangent:
                     break
                 tangent = behind
-            out[vertex, m] = max(out[vertex, m], tangent * per_metre)
+            flat_out[own] = max(flat_out[own], tangent * per_metre)
 
 
-@kernel
+@quick_kernel
 def sheared_horizons(heights, turned, major, shift, lines, step, near, out):
     """Horizon tangents of every vertex along K azimuths.
 
