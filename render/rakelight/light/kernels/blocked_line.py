@@ -7,14 +7,13 @@ nothing is sampled, and an edge across the run is exact as well.
 """
 
 import math
-from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import kernel
+from rakelight.light.kernels.compile import quick, quick_kernel
 from rakelight.light.kernels.deal import dealt
-from rakelight.light.kernels.relief_any import half_turns, quick
+from rakelight.light.kernels.relief_any import half_turns
 from rakelight.light.kernels.relief_line import diamond
 
 F0 = np.float32(0.0)
@@ -266,7 +265,7 @@ def piece(
     return total * d_psi / (rho * rho)
 
 
-@partial(kernel, error_model="numpy")
+@quick_kernel
 def blocked_line(
     points, normals, cells, horizons, spin, upper, tie, lit, width, chords, table, margin, faces,
     parallel, starts, listed, tiles, clear, clear_rows, near_widths, steps, out,

@@ -1,6 +1,7 @@
 """How every kernel is compiled: once for each function, cached where a cache can be written."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numba
@@ -35,6 +36,10 @@ def inline(function: Callable[..., Any], error_model: str = "python") -> Callabl
     """Compile a small function that kernels call."""
     compiled: Callable[..., Any] = numba.njit(function, error_model=error_model)
     return compiled
+
+
+#: The same with the error model "numpy", for loops whose divisions are known to be sound.
+quick, quick_kernel = partial(inline, error_model="numpy"), partial(kernel, error_model="numpy")
 
 
 def own_threads() -> int:

@@ -5,15 +5,12 @@ before: all that a piece sees below its horizon, and how much of it.
 """
 
 import math
-from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.compile import quick, quick_kernel
 from rakelight.light.kernels.pieces import MOST_BINS, bin_of, floor, height_at, sample_block
-
-quick, quick_kernel = partial(inline, error_model="numpy"), partial(kernel, error_model="numpy")
 
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)

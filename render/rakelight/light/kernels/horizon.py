@@ -1,19 +1,14 @@
 """Horizons of a height field along one azimuth: one pass with an upper convex hull as a stack."""
 
 import math
-from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import inline, kernel
-
-quick, quick_kernel = partial(inline, error_model="numpy"), partial(kernel, error_model="numpy")
+from rakelight.light.kernels.compile import quick, quick_kernel
 
 #: Horizon where nothing stands between a vertex and the border: any source clears it.
 OPEN = np.float32(-1e3)
-#: Without a sign: an index that cannot be negative needs no check for counting from the end.
-ONE = np.uint64(1)
 #: Serves no vertex: another line of the cell is nearer, or the line is not on the field yet.
 NOBODY, OUTSIDE = np.int32(-1), np.int32(-2)
 

@@ -1,12 +1,8 @@
 """How much of a step along a run lies on lit length, for all the places of a row at once."""
 
-from functools import partial
-
 import numpy as np
 
-from rakelight.light.kernels.compile import inline
-
-quick = partial(inline, error_model="numpy")
+from rakelight.light.kernels.compile import quick
 
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)

@@ -6,15 +6,11 @@ faces whoever looks. The wall is taken tile by tile, so that all of this stays i
 """
 
 import math
-from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import inline, kernel
-
-# several vertices at once, which a check of each division would rule out
-vector, vector_kernel = partial(inline, error_model="numpy"), partial(kernel, error_model="numpy")
+from rakelight.light.kernels.compile import quick, quick_kernel
 
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)
@@ -41,7 +37,7 @@ A0, A1, A2, A3, A4 = (
 )
 
 
-@vector
+@quick
 def below(tangent, along, n):
     """Integral of (a cos x + n sin x) cos x up to the elevation, less a constant; no branches."""
     sine = tangent / math.sqrt(F1 + tangent * tangent)
@@ -49,14 +45,14 @@ def below(tangent, along, n):
     return HALF * (along * sine * (A0 + q * (A1 + q * (A2 + q * (A3 + q * A4)))) + n * q)
 
 
-@vector
+@quick
 def fill(out, first, last, value):
     """One value in a part of a row."""
     for c in range(first, last):
         out[c] = value
 
 
-@vector
+@quick
 def take(field, y, x, step, empty, out, size):
     """Copy a row from column x on, one way or the other; past the border it is empty."""
     rows, columns = field.shape
@@ -76,7 +72,7 @@ def take(field, y, x, step, empty, out, size):
         fill(out, last, size, empty)
 
 
-@vector
+@quick
 def rise(near_tops, near_light, tops, light, rises, shown):
     """Height that each step shows to whoever looks, and that times its exitance."""
     for c in range(tops.size):
@@ -86,7 +82,7 @@ def rise(near_tops, near_light, tops, light, rises, shown):
         shown[c] = HALF * (near_light[c] + light[c]) * up
 
 
-@vector
+@quick
 def widen(tops, rises, shown, tops_on, rises_on, shown_on):
     """Take in as many vertices again; what is read of a row is not yet written."""
     for c in range(tops_on.size):
@@ -97,7 +93,7 @@ def widen(tops, rises, shown, tops_on, rises_on, shown_on):
         shown[c] += shown_on[c]
 
 
-@vector
+@quick
 def begin(sine, cosine, tops, state, i, columns):
     """Set out along one azimuth: each vertex's own plane is its first horizon.
 
@@ -117,7 +113,7 @@ def begin(sine, cosine, tops, state, i, columns):
         gained[c] = F0
 
 
-@vector
+@quick
 def look_near(
     one, other, start_one, start_other, end_one, end_other, mix, mix_start, mix_end, at, ago,
     state, i, columns,
@@ -146,7 +142,7 @@ def look_near(
         before[c] = tangent
 
 
-@vector
+@quick
 def look_at_two(one, other, light_ago, light_one, light_other, at, then, state, i, columns):
     """Look at two vertices in turn: at the step to each, in the mean of its ends' light."""
     ground, along, facing = state[GROUND, i], state[ALONG, i], state[FACING, i]
@@ -163,7 +159,7 @@ def look_at_two(one, other, light_ago, light_one, light_other, at, then, state, 
         most[c] = top
 
 
-@vector
+@quick
 def look_far(tops, rises, shown, per_metre, state, i, columns):
     """Look at several vertices at once."""
     ground, along, facing = state[GROUND, i], state[ALONG, i], state[FACING, i]
@@ -176,7 +172,7 @@ def look_far(tops, rises, shown, per_metre, state, i, columns):
         most[c] = top
 
 
-@vector
+@quick
 def end(gained, seen, started, weight, step, out, hidden):
     """Add what one azimuth brought, one way or the other along the row."""
     last = out.size - 1
@@ -190,7 +186,7 @@ def end(gained, seen, started, weight, step, out, hidden):
             hidden[c] += weight * (seen[last - c] - started[last - c])
 
 
-@vector
+@quick
 def around(
     r0, c0, rows, columns, heights, normals, corners, means, sign, more, near, near_mix, cells,
     cell_mix, near_m, far, far_m, widths, angle, state, field, ends, out, hidden,
@@ -275,7 +271,7 @@ def around(
         )  # fmt: skip
 
 
-@vector_kernel
+@quick_kernel
 def near_light(
     heights, normals, corners, means, signs, more, near, near_mix, cells, cell_mix, near_m,
     far, far_m, widths, angles, out, hidden,

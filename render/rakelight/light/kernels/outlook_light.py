@@ -1,19 +1,14 @@
 """What the room's light lacks, or has over, at vertices that see only some of its directions."""
 
-from functools import partial
-
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import kernel
+from rakelight.light.kernels.compile import quick_kernel
 from rakelight.light.kernels.deal import dealt
-
-# several vertices at once, which a check of each division would rule out
-vector_kernel = partial(kernel, error_model="numpy")
 
 
 # plain loops over flat arrays: they take a third as long to compile as functions of their own
-@vector_kernel
+@quick_kernel
 def beyond_terms(
     codes, normals, table, sines, cosines, edge_a, edge_n, columns_at, columns_mix, starts, steps,
     out,

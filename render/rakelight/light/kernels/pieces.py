@@ -6,14 +6,11 @@ half way down a joint one cell wide, and its ends alone would make hollows 7 % t
 """
 
 import math
-from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import inline, kernel
-
-quick, quick_kernel = partial(inline, error_model="numpy"), partial(kernel, error_model="numpy")
+from rakelight.light.kernels.compile import quick, quick_kernel
 
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)

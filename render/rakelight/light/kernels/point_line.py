@@ -1,12 +1,11 @@
 """Direct light of a straight run on free points with normals, nothing in between."""
 
 import math
-from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import kernel
+from rakelight.light.kernels.compile import quick_kernel
 from rakelight.light.kernels.deal import dealt
 from rakelight.light.kernels.relief_line import diamond
 
@@ -17,7 +16,7 @@ F2 = np.float32(2.0)
 BLOCK = 64
 
 
-@partial(kernel, error_model="numpy")
+@quick_kernel
 def point_line(points, normals, lit, width, table, margin, steps, out):
     """Add one run's illuminance to points given in the run's own frame.
 

@@ -7,12 +7,11 @@ with a polynomial, so that no loop over vertices needs trigonometry or a branch.
 """
 
 import math
-from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.compile import quick, quick_kernel
 from rakelight.light.kernels.deal import dealt
 
 F0 = np.float32(0.0)
@@ -32,8 +31,6 @@ A7 = np.float32(-0.02710586)
 A9 = np.float32(0.00663509)
 #: Vertices in a block.
 BLOCK = 64
-
-quick = partial(inline, error_model="numpy")
 
 
 @quick
@@ -179,7 +176,7 @@ def add_up(co, si, rho, facing_0, along, tip, low, high, seen, y, weight, total,
         total[c] += light * share * weight[c]
 
 
-@partial(kernel, error_model="numpy")
+@quick_kernel
 def relief_any(
     heights, normals, rows_v, step_u, horizons, origin, spin, lit, width, chords, table, margin,
     near_widths, steps, out,

@@ -8,16 +8,13 @@ their first one on: only then does the compiler run eight columns at once.
 """
 
 import math
-from functools import partial
 
 import numba
 import numpy as np
 
-from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.compile import quick, quick_kernel
 from rakelight.light.kernels.deal import dealt
 from rakelight.light.kernels.lit_share import lit_share
-
-quick = partial(inline, error_model="numpy")
 
 F0 = np.float32(0.0)
 F1 = np.float32(1.0)
@@ -192,7 +189,7 @@ def add_sent(candela, lean, seen, share, x, outer, across, along_u):
         along_u[c] += sent * x
 
 
-@partial(kernel, error_model="numpy")
+@quick_kernel
 def relief_line(
     heights, normals, places_u, horizons, begins, rows_v, width, start, stop, strips, lit, table,
     margin, aim, steps, toward, out,

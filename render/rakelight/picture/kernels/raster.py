@@ -7,6 +7,7 @@ import numpy as np
 from numba import prange
 
 from rakelight.light.kernels.compile import inline, kernel
+from rakelight.light.kernels.deal import dealt
 
 CHUNK = 256  # triangles whose common extent is known, so that a strip can skip them
 
@@ -116,10 +117,8 @@ def raster(
     """
     rows, columns = ids.shape
     strips = (rows + strip_rows - 1) // strip_rows
-    half = (strips + 1) // 2
-    for turn in prange(strips):
-        # neighbours go to different threads, since a picture's middle has the most to draw
-        strip = 2 * turn if turn < half else 2 * (turn - half) + 1
+    for card in prange(strips):
+        strip = dealt(card, strips)
         first = strip * strip_rows
         last = min(first + strip_rows, rows)
         depths = np.empty((last - first, columns))
