@@ -57,7 +57,7 @@ def open_moments(
     step_u_m, step_v_m : float
         Distance between columns and between rows. [m]
     azimuths : int
-        Over each half turn; computed four at a time and not kept.
+        Over each half turn; computed half a turn at a time and not kept.
     above : ndarray of float32, shape (k, rows, columns), optional
         Horizon tangents at `half_turn(k)` if they are known; used where every so many of them
         are those wanted, so that the result is the same with them and without.
@@ -80,24 +80,23 @@ def open_moments(
     none = np.zeros((0, 0, 0), np.uint8)
     done = 0
 
-    def add(tangents: NDArray[np.float32], at_rad: NDArray[np.float64]) -> None:
+    def add(
+        tangents: NDArray[np.float32], at_rad: NDArray[np.float64], first: int, every: int
+    ) -> None:
         nonlocal done
         sine, cosine = np.sin(at_rad).astype(np.float32), np.cos(at_rad).astype(np.float32)
-        # every so many of a field are copied: the kernel is then compiled for one layout alone
-        whole = np.ascontiguousarray(tangents)
-        codes = none if around is None else around[done : done + len(whole)]
-        add_open_moments(whole, sine, cosine, normals, weight, out, codes)
-        done += len(whole)
+        codes = none if around is None else around[done : done + azimuths]
+        add_open_moments(tangents, first, every, sine, cosine, normals, weight, out, codes)
+        done += azimuths
         if thin is not None:
-            thin.append(tangents[:, *thin_places(*heights_m.shape)])
+            thin.append(tangents[first::every, *thin_places(*heights_m.shape)])
 
     for middle in (0.0, np.pi):
+        at = middle + half_turn(azimuths)
         every = 0 if above is None else above.shape[0] // azimuths
         if middle == 0.0 and above is not None and every % 2 and above.shape[0] % azimuths == 0:
             # the middle one of every odd number: midpoints of equal steps again
-            add(above[every // 2 :: every], half_turn(azimuths))
-            continue
-        for start in range(0, azimuths, 4):
-            at = middle + half_turn(azimuths)[start : start + 4]
-            add(horizon_tangents(heights_m, step_u_m, step_v_m, at), at)
+            add(above, at, every // 2, every)
+        else:
+            add(horizon_tangents(heights_m, step_u_m, step_v_m, at), at, 0, 1)
     return out

@@ -11,6 +11,10 @@ from rakelight.light.kernels.compile import quick, quick_kernel
 OPEN = np.float32(-1e3)
 #: Serves no vertex: another line of the cell is nearer, or the line is not on the field yet.
 NOBODY, OUTSIDE = np.int32(-1), np.int32(-2)
+#: Places along the minor axis are counted in so many parts of a cell: 2^BITS. An azimuth is then
+#: off by at most 0.001 degrees, and a field may have 2^16 rows and columns together.
+BITS = np.int32(15)
+HALF_CELL, PER_CELL = np.int32(1 << 14), np.float32(1.0 / (1 << 15))
 
 
 @quick
@@ -78,53 +82,98 @@ def look_near(field, falling, slope, per_metre, near, out):
 
 
 @quick
-def lay_out(line, slope, lines, falling, width, count, start, stop, low, high, share, serves):
+def lay_out(line, slope, lines, falling, width, count, start, stop, low, share, serves):
     """Lay a line over the field: where it takes its heights from, and which vertices it serves.
 
-    Of each step: the two vertices that it runs between, numbered along the field's memory, and
-    the share of the second; the vertex nearest to the line, or `NOBODY` or `OUTSIDE`.
+    Of each step: the first of the two vertices that it runs between, numbered along the field's
+    memory, and the share of the second; the vertex nearest to the line, or `NOBODY` or `OUTSIDE`.
+
+    Places are whole parts of a cell: neighbouring lines round alike, none skips a vertex. Each
+    result is put back into 32 bits, so that eight fit where the compiler would count in four.
     """
-    last = float(width - 1)
+    last, last_cell = np.int32((width - 1) << BITS), np.int32(max(width - 2, 0))
+    beyond, none = np.int32(last + HALF_CELL), np.int32(0)
     row = np.int32(count)
     base, sign = (np.int32(count - 1), np.int32(-1)) if falling else (np.int32(0), np.int32(1))
     for i in range(start, stop):
-        # exact in double precision: neighbouring lines round alike, none skips a vertex
-        place = line - slope * float(i)
-        at = place if place > 0.0 else 0.0
-        at = at if at < last else last
-        cell = np.int32(at)
-        part = at - float(cell)
-        up = cell + np.int32(1 if float(cell) < last else 0)
-        vertex = cell + np.int32(1 if part > 0.5 else 0)
-        beside = (place - float(vertex)) * lines
-        m = base + sign * np.int32(i)
-        low[i] = cell * row + m
-        high[i] = up * row + m
-        share[i] = np.float32(part)
-        nearest = (beside > -0.5) & (beside <= 0.5)
-        inside = (place > -0.5) & (place <= width - 0.5)
-        code = vertex * row + m if nearest else NOBODY
+        step = np.int32(i)
+        place = np.int32(line - np.int32(slope * step))
+        at = min(max(place, none), last)
+        cell = min(np.int32(at >> BITS), last_cell)
+        part = np.int32(at - np.int32(cell << BITS))
+        vertex = np.int32(cell + np.int32(part > HALF_CELL))
+        beside = np.int32(np.int32(place - np.int32(vertex << BITS)) * lines)
+        m = np.int32(base + np.int32(sign * step))
+        low[i] = np.int32(np.int32(cell * row) + m)
+        share[i] = np.float32(part) * PER_CELL
+        nearest = (beside > -HALF_CELL) & (beside <= HALF_CELL)
+        inside = (place > -HALF_CELL) & (place <= beyond)
+        code = np.int32(np.int32(vertex * row) + m) if nearest else NOBODY
         serves[i] = code if inside else OUTSIDE
 
 
 @quick
-def along_line(flat, low, high, share, start, stop, line_h):
-    """Heights along a line."""
+def along_line(flat, low, up, share, start, stop, line_h):
+    """Heights along a line; the second vertex is `up` further on in memory."""
     for i in range(start, stop):
-        own = flat[np.uint64(low[i])]
-        line_h[i] = own + share[i] * (flat[np.uint64(high[i])] - own)
+        at = np.uint64(low[i])
+        own = flat[at]
+        line_h[i] = own + share[i] * (flat[at + up] - own)
 
 
 @quick
-def march(field, falling, slope, lines, per_metre, near, hull_at, hull_h, line_h, out):
+def hulls(flat, flat_out, serves, line_h, start, stop, near, per_metre, hull):
+    """Raise the vertices that a line serves to their horizons over what it has passed.
+
+    The hull is a stack: of each point the step, the height, and the slope to the one behind.
+    """
+    at, heights, slopes = hull[0], hull[1], hull[2]
+    top = -1
+    top_at, top_h = np.float32(0.0), np.float32(0.0)
+    begun = stop
+    for i in range(start, stop):
+        vertex = serves[np.uint64(i)]
+        if vertex == OUTSIDE:
+            continue
+        begun = min(begun, i)
+        # the hull holds what lies more than `near` steps away
+        late = i - near - 1
+        if late >= begun:
+            h, there = line_h[np.uint64(late)], np.float32(late)
+            # is the top one lower, seen from here, than the one behind?
+            while top > 0 and top_h - h <= slopes[np.uint64(top)] * (there - top_at):
+                top -= 1
+                top_at, top_h = at[np.uint64(top)], heights[np.uint64(top)]
+            top += 1
+            slopes[np.uint64(top)] = (top_h - h) / (there - top_at) if top > 0 else np.float32(0.0)
+            top_at, top_h = there, h
+            at[np.uint64(top)], heights[np.uint64(top)] = there, h
+        if vertex < 0 or top < 0:
+            continue
+        own = np.uint64(vertex)  # with its own height
+        h, here = flat[own], np.float32(i)
+        j = top
+        rise, run = top_h - h, here - top_at
+        while j > 0 and rise <= slopes[np.uint64(j)] * run:
+            j -= 1
+            rise, run = heights[np.uint64(j)] - h, here - at[np.uint64(j)]
+        flat_out[own] = max(flat_out[own], rise / run * per_metre)
+
+
+@quick
+def march(field, falling, slope, lines, per_metre, near, out):
     """Horizons of one azimuth along the second axis of `field`; see `sheared_horizons`."""
-    look_near(field, falling, float(slope), per_metre, near, out)
     width, count = field.shape
     flat, flat_out = field.ravel(), out.ravel()
-    low, high = np.empty(count, np.int32), np.empty(count, np.int32)
-    share, serves = np.empty(count, np.float32), np.empty(count, np.int32)
+    low, serves = np.empty(count, np.int32), np.empty(count, np.int32)
+    share, line_h = np.empty(count, np.float32), np.empty(count, np.float32)
+    hull = np.empty((3, count), np.float32)
+    up = np.uint64(count if width > 1 else 0)
     half = np.float32(0.5)
     edge = np.float32(width - 1)
+    parts = np.int32(round(slope * (1 << BITS)))
+    slope = np.float32(parts) * PER_CELL
+    look_near(field, falling, float(slope), per_metre, near, out)
     reach = slope * np.float32(count - 1)
     first = math.floor(min(np.float32(0.0), reach) - half)
     last = math.ceil(edge + max(np.float32(0.0), reach) + half)
@@ -132,7 +181,6 @@ def march(field, falling, slope, lines, per_metre, near, hull_at, hull_h, line_h
         # the line crosses the minor axis at `line` on the source's border; each step away from
         # the source shifts it by -slope
         line = float(number) / lines
-        top = -1
         start, stop = 0, count
         if slope != 0.0:  # only where the line crosses the field, a step to spare
             enter = (np.float32(line) - edge - half) / slope
@@ -140,43 +188,11 @@ def march(field, falling, slope, lines, per_metre, near, hull_at, hull_h, line_h
             start = max(0, math.floor(min(enter, leave)))
             stop = min(count, math.ceil(max(enter, leave)) + 1)
         lay_out(
-            line, float(slope), lines, falling, width, count, start, stop, low, high, share, serves
-        )
-        along_line(flat, low, high, share, start, stop, line_h)
-        begun = stop
-        for i in range(start, stop):
-            vertex = serves[np.uint64(i)]
-            if vertex == OUTSIDE:
-                continue
-            begun = min(begun, i)
-            # the hull holds what lies more than `near` steps away
-            late = i - near - 1
-            if late >= begun:
-                h = line_h[np.uint64(late)]
-                there = np.float32(late)
-                while top > 0:  # is the top one lower, seen from here, than the one behind?
-                    one, other = np.uint64(top), np.uint64(top - 1)
-                    rise = (hull_h[one] - h) * (there - hull_at[other])
-                    if rise > (hull_h[other] - h) * (there - hull_at[one]):
-                        break
-                    top -= 1
-                top += 1
-                hull_at[np.uint64(top)] = there
-                hull_h[np.uint64(top)] = h
-            if vertex < 0 or top < 0:
-                continue
-            own = np.uint64(vertex)  # with its own height
-            h = flat[own]
-            here = np.float32(i)
-            j = top
-            tangent = (hull_h[np.uint64(j)] - h) / (here - hull_at[np.uint64(j)])
-            while j > 0:
-                j -= 1
-                behind = (hull_h[np.uint64(j)] - h) / (here - hull_at[np.uint64(j)])
-                if behind < tangent:
-                    break
-                tangent = behind
-            flat_out[own] = max(flat_out[own], tangent * per_metre)
+            np.int32(number * (1 << BITS) // lines), parts, lines, falling, width, count,
+            start, stop, low, share, serves,
+        )  # fmt: skip
+        along_line(flat, low, up, share, start, stop, line_h)
+        hulls(flat, flat_out, serves, line_h, start, stop, near, per_metre, hull)
 
 
 @quick_kernel
@@ -203,22 +219,15 @@ def sheared_horizons(heights, turned, major, shift, lines, step, near, out):
     for k in numba.prange(major.size):
         falling = major[k] == 0 or major[k] == 1
         per_metre = np.float32(1.0) / step[k]
-        hull_at = np.empty(max(rows, columns), np.float32)  # steps: whole numbers
-        hull_h = np.empty(max(rows, columns), np.float32)
-        line_h = np.empty(max(rows, columns), np.float32)
         # one call, so that the march is compiled once
         flat = major[k] == 1 or major[k] == 2
         field = heights if flat else turned
-        scratch = np.zeros(field.shape, np.float32)
-        march(field, falling, shift[k], lines[k], per_metre, near, hull_at, hull_h, line_h, scratch)
         plane = out[k]
-        if flat:
-            for r in range(rows):
-                for c in range(columns):
-                    plane[r, c] = scratch[r, c]
-        else:
+        found = plane if flat else np.empty(turned.shape, np.float32)
+        march(field, falling, shift[k], lines[k], per_metre, near, found)
+        if not flat:
             for r0 in range(0, rows, 32):  # transposed in blocks that stay in the cache
                 for c0 in range(0, columns, 32):
                     for r in range(r0, min(rows, r0 + 32)):
                         for c in range(c0, min(columns, c0 + 32)):
-                            plane[r, c] = scratch[c, r]
+                            plane[r, c] = found[c, r]
