@@ -25,9 +25,9 @@ USUAL = {
     "picture.kernels.cover.cover": "int32.. int16.. int64 int64. int64 float32.. int32.. float64. "
     "int16.. float32..",
     "picture.kernels.shade.reflectance_seen": "int16..! float32..! float32..! int64 int64 "
-    "uint16.. int64.. float64 float64 bool float32...",
+    "uint16.. int64.. float64 float64 bool uint16...",
     "picture.kernels.shade.shade_mapped": "int16..! float32..! float32..! int64 int64 float32... "
-    "float64 float64 float32... float32. float32...",
+    "float64 float64 uint16... float32. float32...",
     "picture.kernels.detail.sharpen": "int16..! float32..! float32..! int64 int64 float32.. "
     "int32.. int32.. float64 float64 float32... float64. bool float64 float32...",
     "picture.kernels.gloss.add_gloss": "int16..! float32..! float32..! int64 int64 float32.. "

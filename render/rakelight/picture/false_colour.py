@@ -106,7 +106,7 @@ def illuminance_lx(view: View, room: Room, lit: Lit) -> NDArray[np.float32]:
     s = view.supersample
     rows, columns = view.ids.shape
     out = np.full((rows // s, columns // s), np.nan, np.float32)
-    present = np.bincount(view.ids.reshape(-1) + 1, minlength=len(view.names) + 1)[1:] > 0
+    present = view.present()
     for index, surface in enumerate(room.surfaces):
         if present[index]:
             grid = surface.grid

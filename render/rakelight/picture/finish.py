@@ -69,7 +69,7 @@ def finishes(room: Room) -> Mapping[str, Pyramid]:
 def add_reflectance(
     stone: Pyramid,
     place: tuple[NDArray[np.int16], NDArray[np.float32], NDArray[np.float32], int, int],
-    out: NDArray[np.float32],
+    out: NDArray[np.uint16],
 ) -> None:
     """Fill in what the samples of one surface have of its map, along their footprints.
 
@@ -79,8 +79,8 @@ def add_reflectance(
         Its map.
     place : tuple
         Ids, u and v of all the picture's samples, the band's first row, the surface's id.
-    out : ndarray of float32, shape (band rows, columns, 3)
-        In texels' units; samples of other surfaces stay as they are.
+    out : ndarray of uint16, shape (band rows, columns, 3)
+        As texels are stored; samples of other surfaces stay as they are.
     """
     size = 1 / stone.source.width_m, 1 / stone.source.height_m
     reflectance_seen(*place, stone.texels, stone.sizes, *size, stone.source.mirror, out)
@@ -92,7 +92,7 @@ def reflectances(
     v_m: NDArray[np.float32],
     room: Room,
     finish: Mapping[str, Pyramid],
-) -> NDArray[np.float32]:
+) -> NDArray[np.uint16]:
     """What all samples have of their surfaces' maps, for several pictures of one view.
 
     Parameters
@@ -106,10 +106,10 @@ def reflectances(
 
     Returns
     -------
-    ndarray of float32, shape (rows, columns, 3)
+    ndarray of uint16, shape (rows, columns, 3)
         As `add_reflectance` fills it in; 0 where a sample's surface has no map.
     """
-    out = np.zeros((*ids.shape, 3), np.float32)
+    out = np.zeros((*ids.shape, 3), np.uint16)
     for index, surface in enumerate(room.surfaces):
         if surface.name in finish:
             add_reflectance(finish[surface.name], (ids, u_m, v_m, 0, index), out)

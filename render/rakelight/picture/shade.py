@@ -71,7 +71,7 @@ def shade(
     finish: Mapping[str, Pyramid] | None = None,
     sheen: Mapping[str, Gloss] | None = None,
     detail: Mapping[str, Fine] | None = None,
-    reflectance: NDArray[np.float32] | None = None,
+    reflectance: NDArray[np.uint16] | None = None,
 ) -> Picture:
     """Shade a view.
 
@@ -89,7 +89,7 @@ def shade(
         `sheens(room, lit)`, likewise.
     detail : mapping of str to Fine, optional
         `details(room, lit)`, likewise.
-    reflectance : ndarray of float32, shape (rows * s, columns * s, 3), optional
+    reflectance : ndarray of uint16, shape (rows * s, columns * s, 3), optional
         `reflectances(view, room, finish)`, likewise; it is not kept otherwise.
 
     Returns
@@ -105,7 +105,7 @@ def shade(
     rows, columns = view.ids.shape
     mean = np.empty((rows // s, columns // s, 3), np.float32)
     band = s * max(1, _BAND_SAMPLES // (columns * s))
-    present = np.bincount(view.ids.reshape(-1) + 1, minlength=len(view.names) + 1)[1:] > 0
+    present = view.present()
     light = {
         surface.name: _light_of(lit, surface.name, buried(surface, room.surfaces))
         for index, surface in enumerate(room.surfaces)
@@ -136,7 +136,7 @@ def shade(
             if surface.name in finish:
                 stone = finish[surface.name]
                 if reflectance is None:
-                    rho = np.empty_like(samples)
+                    rho = np.empty(samples.shape, np.uint16)
                     add_reflectance(stone, place, rho)
                 else:
                     rho = reflectance[above:below]

@@ -7,6 +7,9 @@ from numpy.typing import NDArray
 
 from rakelight.scene.camera import Camera
 
+#: Samples looked at at once.
+_PART_SAMPLES = 1 << 18
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class View:
@@ -45,6 +48,14 @@ class View:
     def __post_init__(self) -> None:
         for array in (self.ids, self.u_m, self.v_m, self.edges, self.edge_owners, self.edge_shares):
             array.setflags(write=False)
+
+    def present(self) -> NDArray[np.bool_]:
+        """Which of `names` some sample belongs to."""
+        found = np.zeros(len(self.names) + 1, np.bool_)
+        for part in np.array_split(self.ids, max(1, self.ids.size // _PART_SAMPLES)):
+            # counted in parts: a count wants eight bytes for each sample
+            found |= np.bincount(part.reshape(-1) + 1, minlength=found.size) > 0
+        return found[1:]
 
 
 def rays(

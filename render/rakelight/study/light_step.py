@@ -50,7 +50,7 @@ class Kept:
         Reflectance maps at every scale, by surface.
     backdrop : Backdrop or None
         The picture without housings,
-    reflectance : ndarray of float32, shape (rows, columns, 3), or None
+    reflectance : ndarray of uint16, shape (rows, columns, 3), or None
         and what its samples have of their maps.
     """
 
@@ -61,7 +61,7 @@ class Kept:
     areas: Mapping[str, Areas] = field(default_factory=dict)
     finish: Mapping[str, Pyramid] = field(default_factory=dict)
     backdrop: Backdrop | None = None
-    reflectance: NDArray[np.float32] | None = None
+    reflectance: NDArray[np.uint16] | None = None
 
 
 def light_step(

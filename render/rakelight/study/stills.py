@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from rakelight.light.bounce import Balance, bounce, prepare_bounce
 from rakelight.light.direct import direct
 from rakelight.light.on_bodies import light_on_bodies
-from rakelight.light.prepare import prepare
+from rakelight.light.prepare import past_the_runs, prepare
 from rakelight.measure import MeasureSettings, measure_surface
 from rakelight.measure.of_runs import measure_runs
 from rakelight.measure.painting import painting_numbers
@@ -131,8 +131,9 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
     progress(f"{scene.name}: light of the runs")
     bounces, balance = scene.quality.bounce, None
     with alongside() as submit:
-        room_part = submit(prepare_bounce, prepared) if bounces else None
+        room_part = submit(prepare_bounce, past_the_runs(prepared)) if bounces else None
         lit = direct(prepared)
+        del prepared  # what is drawn next takes the place of its horizons
         progress(f"{scene.name}: views")
         views = [
             draw(scene.room, known[name], scene.quality.supersample)
@@ -146,6 +147,7 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
             progress(f"{scene.name}: light from surface to surface")
             around = room_part.result()
             lit, balance = bounce(around, lit, light_on_bodies(around))
+            del around, room_part
         progress(f"{scene.name}: numbers and pictures")
         numbers = submit(measure, scene, lit)
         values_lx = [submit(illuminance_lx, view, scene.room, lit) for view in views]

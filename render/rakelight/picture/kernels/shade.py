@@ -149,11 +149,12 @@ def reflectance_seen(
     per_width,  # 1 / the map's width, 1/m
     per_height,
     mirror,  # bool
-    out,  # float32 (band rows, columns, 3): in texels
+    out,  # uint16 (band rows, columns, 3): in texels' units
 ):
     """Reflectance of each sample from a pyramid, along its footprint."""
     rows, columns = out.shape[0], out.shape[1]
     levels = sizes.shape[0]
+    half = np.float32(0.5)
     for card in prange(rows):
         row = dealt(card, rows)
         for column in range(columns):
@@ -196,9 +197,9 @@ def reflectance_seen(
                 sums = _add_bilinear(texels, sizes, level, x, y, mirror, each - upper, sums)
                 if share > 0:
                     sums = _add_bilinear(texels, sizes, level + 1, x, y, mirror, upper, sums)
-            out[row, column, 0] = sums[0]
-            out[row, column, 1] = sums[1]
-            out[row, column, 2] = sums[2]
+            out[row, column, 0] = np.uint16(sums[0] + half)
+            out[row, column, 1] = np.uint16(sums[1] + half)
+            out[row, column, 2] = np.uint16(sums[2] + half)
 
 
 @kernel
@@ -211,7 +212,7 @@ def shade_mapped(
     lx,
     per_u,
     per_v,
-    rho,  # float32 (band rows, columns, 3): from `reflectance_seen`
+    rho,  # uint16 (band rows, columns, 3): from `reflectance_seen`
     factor,  # float32 (3,): reflectance / pi of a full texel, times the light's colour
     out,
 ):
@@ -224,9 +225,9 @@ def shade_mapped(
             if ids[r, column] != owner:
                 continue
             red, green, blue = _light(lx, u[r, column] * per_u, v[r, column] * per_v)
-            out[row, column, 0] = rho[row, column, 0] * red * factor[0]
-            out[row, column, 1] = rho[row, column, 1] * green * factor[1]
-            out[row, column, 2] = rho[row, column, 2] * blue * factor[2]
+            out[row, column, 0] = np.float32(rho[row, column, 0]) * red * factor[0]
+            out[row, column, 1] = np.float32(rho[row, column, 1]) * green * factor[1]
+            out[row, column, 2] = np.float32(rho[row, column, 2]) * blue * factor[2]
 
 
 @kernel
