@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from rakelight.light.cuts import whole_relief
 from rakelight.light.directions import terms_of
+from rakelight.light.kernels.glow_bins import send_into_bins
 from rakelight.light.openness import THIN, thin_places
 from rakelight.scene.surfaces import Surface
 
@@ -98,12 +99,6 @@ def find_glow(
         Tangents of the horizons at `thin_places`.
     azimuths_rad : ndarray of float64, shape (azimuths,)
         Of these: even steps over the whole turn, from +v toward +u.
-
-    Notes
-    -----
-    Facing cosine over pi, integrated over a bin's part above the horizon, in closed form: with
-    a the normal's component along the azimuth and x the elevation, from
-    a (x + sin x cos x) / 2 - n cos(x)^2 / 2.
     """
     if surface.relief is None:
         raise ValueError(f"{surface.name} has no relief")
@@ -118,30 +113,27 @@ def find_glow(
     edges = np.radians(EDGES_DEG).astype(np.float32)
     low_a = (edges + np.sin(edges) * np.cos(edges)) / 2
     low_n = -(np.cos(edges) ** 2) / 2
-    bins = edges.size - 1
-    sent = np.empty((azimuths_rad.size, bins, rows.size), np.float32)
-    scale = THIN**2 * grid.step_u_m * grid.step_v_m * (2 / azimuths_rad.size)  # width over pi
-    area = (scale / n[2]).astype(np.float32)
-    for k, azimuth in enumerate(azimuths_rad.astype(np.float32)):
-        along = n[0] * np.sin(azimuth) + n[1] * np.cos(azimuth)
-        tangent = np.maximum(np.maximum(thin_horizons[k].ravel()[kept], -along / n[2]), 0)
-        square = 1 / (1 + tangent * tangent)
-        from_a = (np.arctan(tangent) + tangent * square) / 2
-        from_n = -square / 2
-        before = None
-        for j in range(bins + 1):
-            whole = along * np.maximum(from_a, low_a[j]) + n[2] * np.maximum(from_n, low_n[j])
-            if before is not None:
-                np.multiply(whole - before, area, out=sent[k, j - 1])
-            before = whole
-    np.maximum(sent, 0, out=sent)
+    turn = azimuths_rad.astype(np.float32)
+    sent = np.empty((rows.size, turn.size * (edges.size - 1)), np.float32)
+    scale = THIN**2 * grid.step_u_m * grid.step_v_m * (2 / turn.size)  # width over pi
+    send_into_bins(
+        n,
+        thin_horizons.reshape(turn.size, -1),
+        kept,
+        np.sin(turn),
+        np.cos(turn),
+        (scale / n[2]).astype(np.float32),
+        low_a,
+        low_n,
+        sent,
+    )
     glow = Glow(
         rows,
         columns,
         np.searchsorted(zone, np.arange(zones[0] * zones[1] + 1)),
         zones,
         (grid.height_m, grid.width_m),
-        np.ascontiguousarray(sent.reshape(-1, rows.size).T),
+        sent,
         left_out(azimuths_rad),
         np.zeros((0, 0), np.float32),
     )

@@ -14,11 +14,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from rakelight.light.kernels.bands import set_level, weighed
 from rakelight.light.kernels.facets import CORNERS, facet_exitance
 from rakelight.light.kernels.near_light import near_light
 from rakelight.scene.lit import Lit
 from rakelight.scene.surfaces import Surface
-from rakelight.scene.white import luminous
+from rakelight.scene.white import luminance_weights, luminous
 
 Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
@@ -46,7 +47,9 @@ WIDEST = 5
 #: How far a vertex looks; what lies beyond has the exitance of what is seen nearer. [m]
 REACH_M = 0.15
 #: How far the form factor of what was seen may be from what the openness leaves.
-SCALE = (0.5, 2.0)
+SCALE = (np.float32(0.5), np.float32(2.0))
+#: Form factor to it of vertices that see next to nothing of it.
+LEAST_HIDDEN = np.float32(1e-4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +204,8 @@ def sent_by_facets(
         raise ValueError(f"{surface.name} has no relief")
     direct_lx, toward_lx = lit.direct_lx[surface.name], lit.toward_lx.get(surface.name)
     sent = luminous(weights * rho)
-    rest = luminous(reflected_lx * rho)
+    rest = np.empty(reflected_lx.shape[:2], np.float32)
+    weighed(reflected_lx, (luminance_weights(rho.size) * rho).astype(np.float32), rest)
     if toward_lx is None:
         return at_corners(rest + np.tensordot(sent, direct_lx, axes=(0, 0)))
     grid = surface.grid
@@ -249,14 +253,8 @@ def from_around(
     found, hidden = seen_around(
         surface.relief.heights_m, normals, corners, grid.step_u_m, grid.step_v_m, azimuths
     )
-    rest = np.maximum(1 - openness, np.float32(0))
-    some = hidden > np.float32(1e-4)
-    usual = luminous(otherwise)
-    some &= usual > 0
-    ratio = np.clip(np.divide(rest, hidden, out=rest, where=some), *SCALE)
-    ratio *= found
-    ratio = np.divide(ratio, usual, out=np.ones_like(usual), where=some)
-    out: Floats32 = otherwise * ratio[..., None]
+    weights, out = luminance_weights(otherwise.shape[2]), np.empty_like(otherwise)
+    set_level(otherwise, weights, found, hidden, openness, LEAST_HIDDEN, *SCALE, out)
     return out
 
 

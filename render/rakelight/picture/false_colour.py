@@ -7,6 +7,7 @@ colour-blind eyes see the same order (Nunez, Anderton and Renslow 2018).
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,7 +119,7 @@ def illuminance_lx(view: View, room: Room, lit: Lit) -> NDArray[np.float32]:
 
 def colours(illuminance: Floats, scale: Scale) -> NDArray[np.uint8]:
     """Codes of an illuminance picture, shape (rows, columns, 3); NaN becomes a dark grey."""
-    table = _table()
+    table = palette()
     share = scale.share(illuminance)
     missing = np.isnan(share)
     place = np.where(missing, 0.0, share) * (len(table) - 1)
@@ -167,15 +168,18 @@ def isolines(
 
 def bar(scale: Scale, length_px: int, thickness_px: int) -> NDArray[np.uint8]:
     """The scale's colours from low at the left to high, shape (thickness, length, 3)."""
-    table = _table()
+    table = palette()
     row = table[np.round(np.linspace(0, len(table) - 1, length_px)).astype(np.int64)]
     return np.repeat(row[None], thickness_px, axis=0)
 
 
-def _table() -> NDArray[np.uint8]:
+@cache
+def palette() -> NDArray[np.uint8]:
+    """Codes from the scale's low end to its high one, shape (256, 3)."""
     from matplotlib import colormaps  # late: half a second to load
 
     out: NDArray[np.uint8] = colormaps["cividis"](np.linspace(0, 1, 256), bytes=True)[:, :3]
+    out.setflags(write=False)
     return out
 
 

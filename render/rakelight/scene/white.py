@@ -24,13 +24,17 @@ _RGB_FROM_XYZ = np.array(
 LUMINANCE_WEIGHTS = np.array([0.2126, 0.7152, 0.0722])
 
 
+def luminance_weights(bands: int) -> NDArray[np.float32]:
+    """What each band counts for luminance, shape (bands,)."""
+    return LUMINANCE_WEIGHTS.astype(np.float32) if bands == 3 else np.ones(1, np.float32)
+
+
 def luminous(light: NDArray[np.float32]) -> NDArray[np.float32]:
     """Sum of bands weighted for luminance, shape (..., bands) to (...); one band is it already."""
     if light.shape[-1] == 1:
         return light[..., 0]
     # not by a matrix product, whose sums may depend on threads
-    weights = LUMINANCE_WEIGHTS.astype(np.float32)
-    out: NDArray[np.float32] = np.einsum("...b,b->...", light, weights)
+    out: NDArray[np.float32] = np.einsum("...b,b->...", light, luminance_weights(3))
     return out
 
 

@@ -22,10 +22,11 @@ def alongside() -> Iterator[Submit]:
         with ThreadPoolExecutor(1) as pool:
             yield pool.submit
     else:
-        yield _done
+        yield at_once
 
 
-def _done(function: Callable[..., Any], *args: Any) -> "Future[Any]":
+def at_once(function: Callable[..., Any], *args: Any) -> "Future[Any]":
+    """Do work here and now; what `submit` is where nothing goes beside."""
     out: Future[Any] = Future()
     out.set_result(function(*args))
     return out

@@ -18,7 +18,7 @@ from rakelight.measure.work_plane import HEIGHT_M
 from rakelight.picture.detail import details
 from rakelight.picture.draw import draw
 from rakelight.picture.exposure import automatic_ev100
-from rakelight.picture.false_colour import Scale, illuminance_lx, scale_of
+from rakelight.picture.false_colour import Scale, illuminance_lx, palette, scale_of
 from rakelight.picture.finish import finishes, reflectances
 from rakelight.picture.gloss import sheens
 from rakelight.picture.shade import Picture, develop, shade
@@ -30,7 +30,7 @@ from rakelight.scene.lit import Lit
 from rakelight.scene.number import Number
 from rakelight.scene.scene import Scene
 from rakelight.scene.white import white_rgb
-from rakelight.study.alongside import alongside
+from rakelight.study.alongside import alongside, at_once
 from rakelight.study.noted import with_shading_notes
 from rakelight.study.section_checks import eye_numbers
 
@@ -140,9 +140,13 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
             for name in cameras or tuple(known)
         ]
         finish = finishes(scene.room)
-        stones = [
-            submit(reflectances, view.ids, view.u_m, view.v_m, scene.room, finish) for view in views
-        ]
+        stones = []
+        for view in views:
+            # here as long as the other thread is busy with what must be waited for
+            busy = room_part is not None and not room_part.done()
+            do = at_once if busy else submit
+            stones.append(do(reflectances, view.ids, view.u_m, view.v_m, scene.room, finish))
+        submit(palette)  # slow to load, and now the other thread has time
         if room_part is not None:
             progress(f"{scene.name}: light from surface to surface")
             around = room_part.result()
