@@ -1,5 +1,5 @@
 """`python -m rakelight` is the command line."""
 
-from rakelight.cli import main
+from rakelight.cli.own_process import run
 
-main(prog_name="rakelight")
+run()

@@ -64,7 +64,7 @@ def horizon_tangents(
     major = np.where(along_rows, np.where(v > 0, 0, 3), np.where(u > 0, 1, 2))
     large = np.where(along_rows, v, u)
     shift = np.where(along_rows, u, v) / np.abs(large)
-    out = np.zeros((azimuths_rad.size, *heights_m.shape), np.float32)
+    out = np.empty((azimuths_rad.size, *heights_m.shape), np.float32)
     sheared_horizons(
         np.array(heights_m, np.float32, order="C"),  # of one type with its transpose
         np.array(heights_m.T, np.float32, order="C"),

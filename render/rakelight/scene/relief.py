@@ -1,6 +1,6 @@
 """A wall's height field and its reflectance, made by `build.wall`, lit by `light`."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +61,8 @@ class Relief:
         Whether cliffs steeper than the mesh shows were softened over a step of it.
     detail : Detail or None
         What pictures take the stone's own slopes from; None: from the mesh.
+    highest_m, lowest_m : float
+        Highest and lowest point over the mean plane; found here, once. [m]
     """
 
     heights_m: NDArray[np.float32]
@@ -71,6 +73,8 @@ class Relief:
     name: str
     softened: bool = False
     detail: Detail | None = None
+    highest_m: float = field(init=False)
+    lowest_m: float = field(init=False)
 
     def __post_init__(self) -> None:
         shape = (self.grid.rows, self.grid.columns)
@@ -80,16 +84,9 @@ class Relief:
             )
         self.heights_m.setflags(write=False)
         self.mask.setflags(write=False)
-
-    @property
-    def highest_m(self) -> float:
-        """Highest point over the mean plane. [m]"""
-        return float(self.heights_m.max(where=self.mask, initial=-np.inf))
-
-    @property
-    def lowest_m(self) -> float:
-        """Lowest point, negative below the mean plane. [m]"""
-        return float(self.heights_m.min(where=self.mask, initial=np.inf))
+        shown = self.heights_m if self.mask.all() else self.heights_m[self.mask]
+        object.__setattr__(self, "highest_m", float(shown.max(initial=-np.inf)))
+        object.__setattr__(self, "lowest_m", float(shown.min(initial=np.inf)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -212,7 +212,7 @@ def sheared_horizons(heights, turned, major, shift, lines, step, near, out):
     heights (R, C) float32 [m]; turned (C, R) float32: its transpose, in memory too, because a
     march across memory rows is several times slower; major (K,) int32; shift (K,) float32
     [cells/step]; lines (K,) int32, powers of two, so that places on them are exact; step (K,)
-    float32: plan distance of one step [m]; near int32; out (K, R, C) float32, zeros: tangent of
+    float32: plan distance of one step [m]; near int32; out (K, R, C) float32, filled: tangent of
     the horizon's elevation.
     """
     rows, columns = heights.shape
