@@ -215,6 +215,7 @@ def bounce(
                 sent = sent_by_facets(surface, wall.normals, lit, weights, light + around, own_rho)
                 looking = (wall.normals, wall.moments[0], sent, by_pieces, azimuths)
                 around = from_around(surface, *looking)
+                del sent, looking  # 16 bytes a vertex, before the next ones
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += (area @ caught + wall.catch.flux(light, around)) * (1 - own_rho)
