@@ -116,3 +116,13 @@ def test_turned_fields_keep_places_and_directions(side):
     fresh = turn_vectors(normals, side)[:, r, c]
     there = normals[:, round(v / step_v), round(u / step_u)]
     assert fresh @ np.stack([own.u, own.v, own.n]) == pytest.approx(there, abs=1e-6)
+
+
+def test_a_field_too_long_to_count_places_in_is_refused():
+    longest = np.zeros((2, 65_520), np.float32)
+    longest[1, 100] = 0.01
+    found = horizon_tangents(longest, STEP, STEP, np.array([0.8]))[0]
+    assert found[found > -999].max() < 100  # every place in its own cell
+    assert found.max() > 0.5
+    with pytest.raises(ValueError, match="too long"):
+        horizon_tangents(np.zeros((2, 70_000), np.float32), STEP, STEP, np.array([0.8]))

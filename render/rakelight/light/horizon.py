@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.kernels.horizon import sheared_horizons
+from rakelight.light.kernels.horizon import LONGEST, sheared_horizons
 
 #: Steps of the mesh that a vertex looks along its own line, before the nearest sheared line's.
 NEAR_STEPS = 2
@@ -53,11 +53,21 @@ def horizon_tangents(
     ndarray of float32, shape (azimuths, rows, columns)
         -1000 where nothing of the field stands between the vertex and the border.
 
+    Raises
+    ------
+    ValueError
+        If the field has more rows and columns together than places along a line can be counted in.
+
     References
     ----------
     .. [1] J. Timonen, J. Westerholm, "Scalable height field self-shadowing", Computer Graphics
        Forum 29(2), 2010 (from memory): one pass a line with a convex hull as a stack.
     """
+    if sum(heights_m.shape) > LONGEST:
+        raise ValueError(
+            f"a relief of {heights_m.shape[0]} x {heights_m.shape[1]} vertices is too long for its "
+            f"mesh step: at most {LONGEST} rows and columns together"
+        )
     sine, cosine = np.sin(azimuths_rad), np.cos(azimuths_rad)
     u, v = sine / step_u_m, cosine / step_v_m  # in cells
     along_rows = np.abs(v) >= np.abs(u)

@@ -12,8 +12,9 @@ OPEN = np.float32(-1e3)
 #: Serves no vertex: another line of the cell is nearer, or the line is not on the field yet.
 NOBODY, OUTSIDE = np.int32(-1), np.int32(-2)
 #: Places along the minor axis are counted in so many parts of a cell: 2^BITS. An azimuth is then
-#: off by at most 0.001 degrees, and a field may have 2^16 rows and columns together.
+#: off by at most 0.001 degrees, and a field may have so many rows and columns together.
 BITS = np.int32(15)
+LONGEST = (1 << 16) - 8  # places and what is compared with them stay within 32 bits
 HALF_CELL, PER_CELL = np.int32(1 << 14), np.float32(1.0 / (1 << 15))
 
 
