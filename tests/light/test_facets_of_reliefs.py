@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from rakelight.light.bounce import BounceQuality, bounce, prepare_bounce
+from rakelight.light.direct import direct
 from rakelight.light.prepare import prepare
 from rakelight.scene.quality import Quality
 from rakelight.scene.surfaces import Room
+from reference import grazed_walls
 from reference.brute_force import BruteForce, relief_mesh
 from reference.grazed_walls import ledgestone
 from reference.plain_rooms import NAMES, box_room, even_lit, true_areas
@@ -153,3 +155,26 @@ def test_a_hole_in_a_plain_part_is_none_of_it():
     assert found[:, 100:].all()
     assert found[:, 62:].all()
     assert found[[0, -1]].all()
+
+
+def test_a_relief_without_an_image_sends_light_by_its_facets_too():
+    """Of scans and of walls out of true, too, it is known where their vertices' light comes from.
+
+    By the vertices' own light instead, hollows of a leaning brick wall were 20 % off.
+    """
+    heights = ledgestone(121, 161, STEP_M)
+    surface = grazed_walls.wall(0.8, 0.6, STEP_M, heights)
+    line = grazed_walls.run(0.06, ((0.0, 0.8),), top_m=0.62)
+    scene = grazed_walls.room(surface, line)
+    ready = prepare(scene, Quality())
+    lit = direct(ready, scene.groups)
+    normals = ready.reliefs["main"].normals
+    by_normal = np.maximum(np.einsum("krc,krc->rc", lit.toward_lx["main"][0], normals), 0)
+    found = lit.direct_lx["main"][0]
+    assert found.max() > 10 * found.mean() / 9  # some stone is in shadow
+    # all but arrises that part of the run's length lies behind
+    off = abs(by_normal - found) > 0.05 * found + 0.01 * found.max()
+    assert off.mean() < 0.003
+    assert lit.edges["main"].cells.max() > 100
+    # in a search, where nobody asks, it costs nothing
+    assert not direct(ready, scene.groups, edges=False).toward_lx

@@ -87,7 +87,7 @@ def direct(
         relief = prepared.reliefs.get(surface.name)
         near = nearby(surface, room, lines, prepared.beside)
         flat = None if relief is None else np.zeros(shape, np.float32)
-        if surface.relief is not None and surface.relief.detail is not None:
+        if surface.relief is not None and (edges or surface.relief.detail is not None):
             toward_lx[surface.name] = np.zeros((shape[0], 3, *shape[1:]), np.float32)
         passes: list[Pass] = []
         hidden, others = np.zeros(shape[1:], np.bool_), None
@@ -129,9 +129,7 @@ def direct(
             other_lx[surface.name] = relief.openness * np.float32(surface.other_light_lx)
         direct_lx[surface.name] = light
         if passes and edges and surface.relief is not None:
-            step = max(surface.grid.step_u_m, surface.grid.step_v_m)
-            heights = surface.relief.heights_m
-            points = edge_points(toward_lx[surface.name], hidden, heights, step)
+            points = edge_points(toward_lx[surface.name], hidden)
             if points is not None:
                 on_edges[surface.name] = edge_light(
                     points, surface.relief.highest_m, passes, len(groups), others, steps

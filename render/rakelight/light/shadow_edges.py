@@ -4,7 +4,8 @@ A shadow's edge on stone is narrower than a mesh step, and light that is linear 
 draws it a step wide. Where it runs, the middles of cells and of their sides are lit like
 vertices: with horizons halfway between the stored ones, since what casts the shadow is farther
 off than a step, and no lower than their own facets. Tried instead on split stone: horizons found
-anew for these points bring the picture no nearer to a finer mesh's, and cost seconds.
+anew for these points bring the picture no nearer to a finer mesh's, and cost seconds; steep cells
+left as they are make pictures no better, and light in hollows 8.0 instead of 6.5 % off (RMS).
 """
 
 from collections.abc import Iterator
@@ -28,9 +29,6 @@ T = TypeVar("T", bound=np.generic)
 #: and what is dark everywhere does not count: under this share of the relief's mean.
 EDGE_SHARE = 0.6
 DARK_SHARE = 0.05
-#: Rise over run across a cell from which it is left as it is: along a cliff, what casts the
-#: shadow is no farther off than a step, and between its lip and its foot horizons jump.
-STEEPEST = 2.5
 #: Points lit by one call of the kernel.
 BATCH = 1 << 18
 
@@ -74,9 +72,7 @@ def halfway_to(fields: Field, rows: NDArray[np.int32], columns: NDArray[np.int32
     return out
 
 
-def edge_points(
-    toward_lx: Field, hidden: Mask, heights_m: Field, step_m: float
-) -> EdgePoints | None:
+def edge_points(toward_lx: Field, hidden: Mask) -> EdgePoints | None:
     """Where the edges of shadows run.
 
     Parameters
@@ -85,10 +81,6 @@ def edge_points(
         What arrives at the vertices, as in `Lit.toward_lx`. [lx]
     hidden : ndarray of bool, shape (rows, columns)
         Vertices whose light may be hidden by more than the relief: no edges are looked for.
-    heights_m : ndarray of float32, shape (rows, columns)
-        The relief. [m]
-    step_m : float
-        Distance between its vertices. [m]
 
     Returns
     -------
@@ -103,8 +95,6 @@ def edge_points(
         dark = np.float32(DARK_SHARE * float(arrives.mean(dtype=np.float64)))
         edge |= most - least > np.float32(EDGE_SHARE) * np.maximum(most, dark)
     edge &= ~_of_corners(hidden, np.logical_or)
-    rise = _of_corners(heights_m, np.maximum) - _of_corners(heights_m, np.minimum)
-    edge &= rise < np.float32(STEEPEST * step_m)
     if not edge.any():
         return None
     rows, columns = hidden.shape

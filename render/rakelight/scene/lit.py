@@ -62,7 +62,8 @@ class Lit:
     toward_lx : mapping of str to ndarray of float32, shape (groups, 3, rows, columns)
         Each group's direct light at full output as it arrives across its own direction, times
         that direction as (u, v, n): its product with a normal is what a plane there receives.
-        For reliefs with detail finer than their mesh, as far as it is known; else 0. [lx]
+        For reliefs, as far as it is known; else 0. Where edges are not asked for, of those alone
+        whose detail is finer than their mesh. [lx]
     edges : mapping of str to EdgeLight
         Light in the cells of the same reliefs where shadows' edges run: what pictures draw there,
         and what those cells send on.
