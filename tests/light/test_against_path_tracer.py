@@ -98,7 +98,8 @@ def test_single_vertices_in_hollows_between_bright_bands():
 def test_the_bottoms_of_deep_holes():
     """Light that falls on their rims alone gets down by several reflections.
 
-    By what pieces say of the second and later ones, the bottoms were 28 % too bright.
+    By what pieces say of the second and later ones, the bottoms were 28 % too bright; by two looks
+    around, without what the first says of a third, 13 %.
     """
     rows, columns = 161, 161
     deep = 0.036
@@ -126,8 +127,8 @@ def test_the_bottoms_of_deep_holes():
     traced, error = tracer.bounced(points[which], normals[which], 10000, rng, main.frame.n)
     off = out.bounced_lx["main"].ravel()[which] / traced - 1
     assert np.median(error / traced) < 0.015
-    assert abs(off.mean()) < 0.09
-    assert abs(off).max() < 0.12
+    assert abs(off.mean()) < 0.02
+    assert abs(off).max() < 0.06
 
 
 @pytest.fixture(scope="module")

@@ -14,6 +14,8 @@ from reference.plain_rooms import NAMES, block, box_room, even_lit, prepared, wa
 
 SMALL = BounceQuality(edge_m=0.06, patch_m=0.2, point_edge_m=0.03, point_m=0.2)
 CEILING_LX = 150.0
+#: Vertices of either kind.
+EACH = 100
 BINS = around_rad().size * (len(EDGES_DEG) - 1)
 
 
@@ -42,7 +44,7 @@ def strip_light(points, normals, owners):
 
 @pytest.fixture(scope="module")
 def strips():
-    """Vertices of the wall, what they receive, and what a linear fit alone would bring them."""
+    """What hollow and bare vertices receive, and by a linear fit alone, over what paths say."""
     room, lit = strip_room()
     ready = prepare_bounce(prepared(room), SMALL)
     whole, _ = bounce(ready, lit)
@@ -58,11 +60,11 @@ def strips():
     rng = np.random.default_rng(4)
     hollow = np.flatnonzero(inner.ravel() & (openness < np.quantile(openness, 0.3)))
     bare = np.flatnonzero(inner.ravel() & (openness > np.quantile(openness, 0.7)))
-    which = np.concatenate([rng.choice(some, 12, replace=False) for some in (hollow, bare)])
-    traced, error = tracer.bounced(points[which], normals[which], 40_000, rng, wall.frame.n)
-    assert (error / traced).max() < 0.025
+    which = np.concatenate([rng.choice(some, EACH, replace=False) for some in (hollow, bare)])
+    traced, error = tracer.bounced(points[which], normals[which], 10_000, rng, wall.frame.n)
+    assert np.median(error / traced) < 0.025
     found = [out.bounced_lx["main"].ravel()[which] / traced - 1 for out in (whole, linear)]
-    return found[0], found[1]
+    return found[0], found[1], traced
 
 
 def rms(values):
@@ -71,16 +73,19 @@ def rms(values):
 
 def test_single_vertices_agree_with_traced_paths(strips):
     # hollows half in shadow, where the strip comes over the horizon of an azimuth 30 deg wide
-    found, _ = strips
-    assert rms(found[:12]) < 0.08
-    assert rms(found[12:]) < 0.035
+    found, _, traced = strips
+    assert rms(found[:EACH]) < 0.08
+    assert rms(found[EACH:]) < 0.03
     assert abs(found.mean()) < 0.015
+    # as from points on the mean plane alone, the wall's tops and bottoms were 9 % off
+    off_lx = (found * traced)[:EACH]
+    assert rms(off_lx) < 0.06 * traced[:EACH].mean()
 
 
 def test_light_linear_in_direction_would_not(strips):
-    found, linear = strips
-    assert rms(linear[:12]) > 5 * rms(found[:12])
-    assert rms(linear[12:]) > 2 * rms(found[12:])
+    found, linear, _ = strips
+    assert rms(linear[:EACH]) > 4 * rms(found[:EACH])
+    assert rms(linear[EACH:]) > 2 * rms(found[EACH:])
 
 
 def test_light_linear_in_direction_is_all_in_the_fit():

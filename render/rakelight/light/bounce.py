@@ -15,7 +15,13 @@ from rakelight.light.gather import Directed
 from rakelight.light.glow import Beyond, beyond_terms
 from rakelight.light.hollow_wall import HollowWall, on_pieces
 from rakelight.light.hollows import fill_hollows, vertex_light
-from rakelight.light.near_light import FIRST_QUARTER, QUARTER, from_around, sent_by_facets
+from rakelight.light.near_light import (
+    FIRST_QUARTER,
+    QUARTER,
+    all_looks,
+    from_around,
+    sent_by_facets,
+)
 from rakelight.light.outlook import by_direction
 from rakelight.light.patch_means import own_means, patch_means
 from rakelight.light.patches import SPLIT
@@ -192,6 +198,16 @@ def bounce(
             seen = by_direction(prepared.outlooks[surface.name], exitance, excess, directed)
             linear, beyond_linear = linear_and_beyond(seen, at_points)
             coefficients = gather.grid.spread(linear)
+            rise, rise_beyond = np.zeros_like(coefficients), None
+            above = prepared.raised.get(surface.name)
+            if above is not None:
+                higher, higher_beyond = linear_and_beyond(
+                    by_direction(above.outlook, exitance, excess, directed),
+                    above.gather.at_points(exitance, excess, directed),
+                )
+                per_m = np.float32(1 / above.height_m)
+                rise = gather.grid.spread((higher - linear) * per_m)
+                rise_beyond = gather.grid.spread((higher_beyond - beyond_linear) * per_m)
             own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
             room_lx = on_pieces(wall, coefficients)
             caught, inner = pieces[surface.name]
@@ -199,23 +215,26 @@ def bounce(
             hollow = inner + (by_room - room_lx)
             along = (gather.grid.along_u, gather.grid.along_v)
             light, by_pieces = vertex_light(
-                wall.hollows, wall.moments, hollow, *along, coefficients
+                wall.hollows, wall.moments, hollow, *along, coefficients, rise
             )
             plane = gather.grid.to_vertices(gather.grid.spread(luminous(at_points)[:, None]))
             flat_bounced[surface.name] = np.maximum(plane[..., 0], 0)
+            heights = wall.hollows.relief.heights_m
             if wall.around is None:
                 np.maximum(light, 0, out=light)
             else:
                 left, nodes = gather.grid.spread(beyond_linear), gather.grid.spread(at_points)
                 usual = flat_bounced[surface.name]
                 args = (gather.grid, left, wall.moments[0], usual, nodes, colours_of(seen))
-                add_beyond(light, wall.around, wall.normals, *args)
-            around = by_pieces
+                add_beyond(light, wall.around, wall.normals, *args, heights, rise_beyond)
+            around = before = by_pieces
             for azimuths in (FIRST_QUARTER, QUARTER):
+                before = around
                 sent = sent_by_facets(surface, wall.normals, lit, weights, light + around, own_rho)
                 looking = (wall.normals, wall.moments[0], sent, by_pieces, azimuths)
                 around = from_around(surface, *looking)
                 del sent, looking  # 16 bytes a vertex, before the next ones
+            around = all_looks(around, before, wall.moments[0], own_rho)
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += (area @ caught + wall.catch.flux(light, around)) * (1 - own_rho)

@@ -6,7 +6,7 @@ patches that hide what their shafts touch.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +30,14 @@ from rakelight.light.outlook import Outlook, look_out, past_bodies, shares_by_fa
 from rakelight.light.patches import Patches, cut_bodies, cut_room, joined
 from rakelight.light.places import patch_places
 from rakelight.light.points import growth_on, point_grid
-from rakelight.light.prepare import Prepared, PreparedRelief, same_frame, same_outline, same_relief
+from rakelight.light.prepare import (
+    Prepared,
+    PreparedRelief,
+    same_body,
+    same_relief,
+    same_surface,
+)
+from rakelight.light.raised import Raised, raised_m
 from rakelight.light.rays import Blockers, body_blockers, hide, room_blockers
 from rakelight.scene.surfaces import Body, Room, Surface
 
@@ -92,6 +99,8 @@ class RoomPart:
         Reliefs, not yet facing the room.
     outlooks : mapping of str to Outlook
         What the reliefs' points see of it.
+    raised : mapping of str to Raised
+        The same points over the mean planes, of reliefs that are not nearly flat.
     borders : tuple of Border
         Where reliefs cover a strip of their neighbours.
     """
@@ -105,6 +114,7 @@ class RoomPart:
     gathers: tuple[Gather, ...]
     walls: Mapping[str, HollowWall]
     outlooks: Mapping[str, Outlook]
+    raised: Mapping[str, Raised]
     borders: tuple[Border, ...]
 
 
@@ -132,6 +142,8 @@ class PreparedBounce:
         Its reliefs.
     outlooks : mapping of str to Outlook
         What the reliefs' points see of the room, direction by direction.
+    raised : mapping of str to Raised
+        The same points over the mean planes, of reliefs that are not nearly flat.
     reflectance_rgb : ndarray of float32, shape (patches, 3)
         Diffuse reflectance; 0 for patches on reliefs, which have their own response.
     """
@@ -145,6 +157,7 @@ class PreparedBounce:
     gathers: tuple[Gather, ...]
     walls: Mapping[str, HollowWall]
     outlooks: Mapping[str, Outlook]
+    raised: Mapping[str, Raised]
     reflectance_rgb: Floats32
 
     @property
@@ -195,9 +208,9 @@ def moved_bounce(before: PreparedBounce, prepared: Prepared) -> PreparedBounce:
     staying = _staying(room)
     if not (
         len(fixed.surfaces) == len(room.surfaces)
-        and all(map(_same_surface, fixed.surfaces, room.surfaces))
+        and all(map(same_surface, fixed.surfaces, room.surfaces))
         and len(fixed.bodies) == len(staying)
-        and all(map(_same_body, fixed.bodies, staying))
+        and all(map(same_body, fixed.bodies, staying))
     ):
         old = {surface.name: surface for surface in fixed.surfaces}
         kept = {
@@ -212,28 +225,6 @@ def moved_bounce(before: PreparedBounce, prepared: Prepared) -> PreparedBounce:
 def _staying(room: Room) -> tuple[Body, ...]:
     kinds = [kind for kind in BLOCKING if kind not in MOVING]
     return tuple(stand_in(body) for body in room.bodies if body.kind in kinds)
-
-
-def _same_surface(one: Surface, other: Surface) -> bool:
-    """Whether two surfaces take and give light alike."""
-    if one is other:
-        return True
-    return (
-        one.name == other.name
-        and one.grid == other.grid
-        and same_frame(one.frame, other.frame)
-        and same_outline(one, other)
-        and np.array_equal(one.reflectance_rgb, other.reflectance_rgb)
-        and ((one.relief is None and other.relief is None) or same_relief(one, other))
-    )
-
-
-def _same_body(one: Body, other: Body) -> bool:
-    return (
-        np.array_equal(one.points_m, other.points_m)
-        and np.array_equal(one.faces, other.faces)
-        and np.array_equal(one.reflectance_rgb, other.reflectance_rgb)
-    )
 
 
 def _larger(room: Room) -> float:
@@ -258,7 +249,7 @@ def _room_part(
     hide(flow, what, places, places, ends, ends, upper=True)
     subs = cut_again(patches, [surface.frame for surface in room.surfaces])
     gathers = []
-    walls, outlooks = {}, {}
+    walls, outlooks, raised = {}, {}, {}
     sight = sight_of(patches)
     for number, (surface, cells) in enumerate(zip(room.surfaces, patches.cells, strict=True)):
         most_m, growth = quality.point_m * larger, growth_on(surface)
@@ -281,6 +272,15 @@ def _room_part(
                 ready.around,
             )
             outlooks[surface.name] = look_out(surface, grid, sight, subs)
+            height_m = raised_m(surface.relief)
+            if height_m is not None:
+                where = (quality.point_edge_m, most_m, growth, height_m)
+                grid = point_grid(surface, number, bodies, *where)
+                gather = open_gather(surface, grid, patches, subs)
+                gather = hidden_gather(gather, what, surface.frame.n, places, ends, subs)
+                raised[surface.name] = Raised(
+                    height_m, gather, look_out(surface, grid, sight, subs)
+                )
     surfaces = tuple(room.surfaces)
     return RoomPart(
         surfaces=surfaces,
@@ -292,6 +292,7 @@ def _room_part(
         gathers=tuple(gathers),
         walls=walls,
         outlooks=outlooks,
+        raised=raised,
         borders=find_borders(surfaces),
     )
 
@@ -313,6 +314,7 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
     more = cut_bodies(housings, count + len(fixed.bodies), quality.edge_m, most_m)
     patches = joined(fixed.patches, more)
     flow, gathers, outlooks = fixed.flow_m2, fixed.gathers, fixed.outlooks
+    raised = fixed.raised
     if more is not None:
         what = body_blockers(housings)
         places, others = patch_places(fixed.patches), patch_places(more)
@@ -333,15 +335,16 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
             np.zeros(0, np.int32),
             np.full(more.count, -1, np.int32),
         )
-        found = []
-        for surface, gather in zip(room.surfaces, fixed.gathers, strict=True):
+
+        def among(surface: Surface, gather: Gather) -> Gather:
             n = surface.frame.n
             seen = hidden_gather(gather, what, n, places, ends, fixed.subs)
             other = open_gather(surface, gather.grid, more, none)
             for one in (fixed.what, what):
                 other = hidden_gather(other, one, n, others, other_ends, none)
-            found.append(joined_gather(seen, other))
-        gathers = tuple(found)
+            return joined_gather(seen, other)
+
+        gathers = tuple(map(among, room.surfaces, fixed.gathers))
         sight = sight_of(more, first)
         low, high = (
             np.array([f(body.points_m, axis=0) for body in housings]) for f in (np.min, np.max)
@@ -349,15 +352,31 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
         outlooks = {
             name: past_bodies(one, sight, low, high) for name, one in fixed.outlooks.items()
         }
+        raised = {
+            name: replace(
+                one,
+                gather=among(room.surface(name), one.gather),
+                outlook=past_bodies(one.outlook, sight, low, high),
+            )
+            for name, one in raised.items()
+        }
     factors, scale = exchange_factors(flow, patches, count)
     closed = scale is not None
     if scale is not None:
         parent = fixed.subs.parent
         gathers = tuple(closed_gather(gather, scale, parent) for gather in gathers)
+        raised = {
+            name: replace(one, gather=closed_gather(one.gather, scale, parent))
+            for name, one in raised.items()
+        }
     outlooks = {
         surface.name: shares_by_factors(outlooks[surface.name], gather)
         for surface, gather in zip(room.surfaces, gathers, strict=True)
         if surface.name in outlooks
+    }
+    raised = {
+        name: replace(one, outlook=shares_by_factors(one.outlook, one.gather))
+        for name, one in raised.items()
     }
     finishes = [surface.reflectance_rgb for surface in room.surfaces]
     finishes += [body.reflectance_rgb for body in (*fixed.bodies, *housings)]
@@ -376,5 +395,6 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
         gathers=gathers,
         walls=walls,
         outlooks=outlooks,
+        raised=raised,
         reflectance_rgb=reflectance,
     )

@@ -15,7 +15,7 @@ from rakelight.light.visibility import Beside
 from rakelight.scene.frame import Frame
 from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.quality import Quality
-from rakelight.scene.surfaces import Room, Surface
+from rakelight.scene.surfaces import Body, Room, Surface
 
 #: A run counts as parallel to a wall's u or v when its axis strays less than this from it.
 PARALLEL = 1e-6
@@ -268,6 +268,29 @@ def same_relief(one: Surface, other: Surface) -> bool:
         and (here.heights_m is there.heights_m or np.array_equal(here.heights_m, there.heights_m))
         and (here.mask is there.mask or np.array_equal(here.mask, there.mask))
         and (bool(here.mask.all()) or same_outline(one, other))
+    )
+
+
+def same_surface(one: Surface, other: Surface) -> bool:
+    """Whether two surfaces take and give light alike."""
+    if one is other:
+        return True
+    return (
+        one.name == other.name
+        and one.grid == other.grid
+        and same_frame(one.frame, other.frame)
+        and same_outline(one, other)
+        and np.array_equal(one.reflectance_rgb, other.reflectance_rgb)
+        and ((one.relief is None and other.relief is None) or same_relief(one, other))
+    )
+
+
+def same_body(one: Body, other: Body) -> bool:
+    """Whether two bodies take and give light alike."""
+    return (
+        np.array_equal(one.points_m, other.points_m)
+        and np.array_equal(one.faces, other.faces)
+        and np.array_equal(one.reflectance_rgb, other.reflectance_rgb)
     )
 
 

@@ -70,6 +70,8 @@ def add_beyond(
     plane: Floats32,
     nodes: Floats32,
     colours: Floats32,
+    heights_m: Floats32,
+    rise: Floats32 | None = None,
 ) -> None:
     """Add to vertices' light of the room what a linear fit left out, in place.
 
@@ -95,6 +97,10 @@ def add_beyond(
         The same at the points, by band. [lx]
     colours : ndarray of float32, shape (2, bands)
         From `colours_of`: no vertex takes others.
+    heights_m : ndarray of float32, shape (rows, columns)
+        Over the mean plane. [m]
+    rise : ndarray of float32, like `beyond`, optional
+        How that changes with height. [lx/m]
 
     Notes
     -----
@@ -122,6 +128,10 @@ def add_beyond(
         np.ascontiguousarray(mix.T),
         np.concatenate([[0], breaks, [len(at)]]).astype(np.int32),
         _steps_by_row(grid, beyond, turn.size),
+        heights_m,
+        np.zeros((len(heights_m), 0), f32)
+        if rise is None
+        else _steps_by_row(grid, rise, turn.size),
         more,
     )
     usual = openness * plane
