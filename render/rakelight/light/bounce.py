@@ -234,7 +234,7 @@ def bounce(
                 looking = (wall.normals, wall.moments[0], sent, by_pieces, azimuths)
                 around = from_around(surface, *looking)
                 del sent, looking  # 16 bytes a vertex, before the next ones
-            around = all_looks(around, before, wall.moments[0], own_rho)
+            all_looks(around, before, wall.moments[0], own_rho)
             area = wall.hollows.area_m2.astype(np.float64)
             arrived += area @ caught
             absorbed += (area @ caught + wall.catch.flux(light, around)) * (1 - own_rho)

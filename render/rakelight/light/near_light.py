@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from rakelight.light.kernels.bands import set_level, weighed
+from rakelight.light.kernels.bands import go_on, set_level, weighed
 from rakelight.light.kernels.facets import CORNERS, facet_exitance
 from rakelight.light.kernels.near_light import near_light
 from rakelight.scene.lit import Lit
@@ -259,8 +259,8 @@ def from_around(
     return out
 
 
-def all_looks(last: Floats32, before: Floats32, openness: Floats32, rho: Floats32) -> Floats32:
-    """What more and more looks around would end at, by what the last one changed.
+def all_looks(last: Floats32, before: Floats32, openness: Floats32, rho: Floats32) -> None:
+    """Take a look's light to what more and more looks would end at, by what it changed; in place.
 
     Each look adds a reflection between the vertices around. A share of the light that reaches a
     vertex by them, about its reflectance times what it sees of them, goes round again; so do the
@@ -275,12 +275,7 @@ def all_looks(last: Floats32, before: Floats32, openness: Floats32, rho: Floats3
     rho : ndarray of float32, shape (bands,)
         Reflectance, below 1.
     """
-    again = rho * np.clip(1 - openness, 0, 1)[..., None]
-    again /= 1 - again
-    again *= last - before
-    again += last
-    out: Floats32 = np.maximum(again, LEAST_KEPT * last, out=again)
-    return out
+    go_on(before, openness, rho, LEAST_KEPT, last)
 
 
 def seen_around(

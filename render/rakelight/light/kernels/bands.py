@@ -40,3 +40,21 @@ def set_level(light, weights, found, hidden, openness, least_hidden, least, most
                 ratio = min(max(rest / hidden[r, c], least), most) * found[r, c] / usual
             for b in range(weights.size):
                 out[r, c, b] = light[r, c, b] * ratio
+
+
+@quick_kernel
+def go_on(before, openness, rho, least, light):
+    """Add to a look's light what it changed, times the sum of a share's powers; in place.
+
+    before, light (R, C, B) float32 [lx]: what the look started from, and found; openness (R, C)
+    float32; rho (B,) float32: what a vertex sends back, so that rho (1 - openness) is the share;
+    least float32: of the look's light there stays so much at least.
+    """
+    for r in numba.prange(light.shape[0]):
+        for c in range(light.shape[1]):
+            hidden = min(max(F1 - openness[r, c], F0), F1)
+            for b in range(rho.size):
+                share = rho[b] * hidden
+                last = light[r, c, b]
+                on = last + share / (F1 - share) * (last - before[r, c, b])
+                light[r, c, b] = max(on, least * last)
