@@ -132,6 +132,9 @@ def test_the_mean_of_a_map_is_taken_in_linear_light():
          'hall.toml: [quality], "plane_step" = "0.1 mm": makes'),
         ("[quality]\nmesh_step = '0.01 mm'\n[[relief]]\ntexture = 'split-ledgestone'",
          "use 0.001 m or more"),
+        ("[room]\nwidth = '100 m'\ndepth = '3 m'\nheight = '0.4 m'\n[quality]\n"
+         "mesh_step = '1.5 mm'\n[[relief]]\ntexture = 'split-ledgestone'",
+         '"mesh_step" = "1.5 mm": makes more than 65,000 rows and columns; use 0.002 m or more'),
         ("[[relief]]\ntexture = 'split-ledgestone'\nrepeat = 'stretch'\noffset = [1, 1]",
          '"offset" = [1, 1]: a stretched texture fills the wall'),
     ],

@@ -34,6 +34,8 @@ USUAL_REFLECTANCE = {"floor": 0.2, "ceiling": 0.8}
 USUAL_WALL_REFLECTANCE = 0.5
 # about 8 GB with horizons and light; a 4.8 x 2.7 m wall may be as fine as 0.5 mm
 MOST_VERTICES = 60e6
+#: Rows and columns together that a relief may have: horizons count places on them in 32 bits.
+MOST_LINES = 65_000
 #: Steps of the grids of what stands in the room, over those of its planes.
 FINER = 0.5
 
@@ -302,6 +304,14 @@ def _check_steps(scene_file: SceneFile, planes: Mapping[str, Plane], quality: Qu
                 f"use {say_length(least, unit, rounding='up')} or more."
             )
             faults.append(stated_fault(scene_file.stated, ("quality", key), says))
+        elif key == "mesh_step":
+            long_m = max((planes[n].width_m + planes[n].height_m for n in names), default=0.0)
+            if long_m > MOST_LINES * step:
+                least = say_length(
+                    long_m / MOST_LINES, scene_file.tables.units.length, rounding="up"
+                )
+                says = f"makes more than {MOST_LINES:,} rows and columns; use {least} or more."
+                faults.append(stated_fault(scene_file.stated, ("quality", key), says))
     if faults:
         raise InputError(*faults)
 
