@@ -160,7 +160,7 @@ def test_a_hole_in_a_plain_part_is_none_of_it():
 def test_a_relief_without_an_image_sends_light_by_its_facets_too():
     """Of scans and of walls out of true, too, it is known where their vertices' light comes from.
 
-    By the vertices' own light instead, hollows of a leaning brick wall were 20 % off.
+    By the vertices' own light instead, a leaning brick wall's hollows were 4 % off (RMS), one 22 %.
     """
     heights = ledgestone(121, 161, STEP_M)
     surface = grazed_walls.wall(0.8, 0.6, STEP_M, heights)
