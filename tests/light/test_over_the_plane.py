@@ -5,6 +5,8 @@ from dataclasses import replace
 import numpy as np
 
 from rakelight.light.bounce import BounceQuality, bounce, prepare_bounce
+from rakelight.light.openness import around_rad
+from rakelight.light.outlook import MOST_MOVED, nearness
 from reference.plain_rooms import NAMES, box_room, even_lit, prepared
 
 HIGH_M = 0.012
@@ -55,11 +57,22 @@ def test_stone_that_stands_out_sees_a_bright_band_beside_it_under_a_flatter_angl
     np.testing.assert_allclose(found, expected, rtol=0.04)
 
 
-def test_a_nearly_flat_relief_has_its_points_on_its_mean_plane_alone():
+def test_how_near_a_point_s_neighbours_are():
     room, _ = terraced_room()
     main = room.surface("main")
-    flat = replace(main.relief, heights_m=main.relief.heights_m * np.float32(0.01))
-    surfaces = tuple(replace(s, relief=flat) if s is main else s for s in room.surfaces)
-    assert "main" in prepare_bounce(prepared(room), FINE).raised
-    level = prepare_bounce(prepared(replace(room, surfaces=surfaces)), FINE)
-    assert not level.raised
+    ready = prepare_bounce(prepared(room), FINE)
+    points = ready.gathers[[s.name for s in room.surfaces].index("main")].grid.points_m
+    near = nearness(ready.outlooks["main"], main)
+    inner = (abs(points[:, 0] - 1.6) < 1.3) & (abs(points[:, 2] - 0.6) < 0.5)
+    turn = around_rad()
+    for way, away_m in ((0, 1.2 - points[:, 2]), (np.pi, points[:, 2])):
+        beside = np.argsort(abs((turn - way + np.pi) % (2 * np.pi) - np.pi))[:2]
+        found = near[inner][:, beside].mean(axis=1)
+        # over an azimuth's 18 deg beside straight up or down, 1/d is 0.976 of that at its end
+        close = away_m[inner] < 0.5
+        np.testing.assert_allclose((found * away_m[inner])[close], 0.976, atol=0.02)
+        # from further away, high rays meet the far wall first
+        assert (found * away_m[inner] > 0.96).all()
+        assert (found * away_m[inner] < 1.1).all()
+    # in a corner, no more than that
+    assert near.max() <= MOST_MOVED / HIGH_M * 1.001

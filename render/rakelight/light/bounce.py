@@ -22,10 +22,15 @@ from rakelight.light.near_light import (
     from_around,
     sent_by_facets,
 )
-from rakelight.light.outlook import by_direction
+from rakelight.light.outlook import by_direction, nearness
 from rakelight.light.patch_means import own_means, patch_means
 from rakelight.light.patches import SPLIT
-from rakelight.light.room_light import add_beyond, colours_of, linear_and_beyond
+from rakelight.light.room_light import (
+    add_beyond,
+    beyond_at_vertices,
+    colours_of,
+    linear_and_beyond,
+)
 from rakelight.light.solve import arriving, flux_per_area, solve
 from rakelight.scene.lit import Lit
 from rakelight.scene.surfaces import Surface
@@ -198,16 +203,6 @@ def bounce(
             seen = by_direction(prepared.outlooks[surface.name], exitance, excess, directed)
             linear, beyond_linear = linear_and_beyond(seen, at_points)
             coefficients = gather.grid.spread(linear)
-            rise, rise_beyond = np.zeros_like(coefficients), None
-            above = prepared.raised.get(surface.name)
-            if above is not None:
-                higher, higher_beyond = linear_and_beyond(
-                    by_direction(above.outlook, exitance, excess, directed),
-                    above.gather.at_points(exitance, excess, directed),
-                )
-                per_m = np.float32(1 / above.height_m)
-                rise = gather.grid.spread((higher - linear) * per_m)
-                rise_beyond = gather.grid.spread((higher_beyond - beyond_linear) * per_m)
             own_rho = surface.reflectance_rgb[:bands].astype(np.float32)
             room_lx = on_pieces(wall, coefficients)
             caught, inner = pieces[surface.name]
@@ -215,18 +210,20 @@ def bounce(
             hollow = inner + (by_room - room_lx)
             along = (gather.grid.along_u, gather.grid.along_v)
             light, by_pieces = vertex_light(
-                wall.hollows, wall.moments, hollow, *along, coefficients, rise
+                wall.hollows, wall.moments, hollow, *along, coefficients
             )
             plane = gather.grid.to_vertices(gather.grid.spread(luminous(at_points)[:, None]))
             flat_bounced[surface.name] = np.maximum(plane[..., 0], 0)
-            heights = wall.hollows.relief.heights_m
             if wall.around is None:
                 np.maximum(light, 0, out=light)
             else:
-                left, nodes = gather.grid.spread(beyond_linear), gather.grid.spread(at_points)
-                usual = flat_bounced[surface.name]
-                args = (gather.grid, left, wall.moments[0], usual, nodes, colours_of(seen))
-                add_beyond(light, wall.around, wall.normals, *args, heights, rise_beyond)
+                near = nearness(prepared.outlooks[surface.name], surface)
+                more_lx = beyond_at_vertices(
+                    wall, gather.grid, luminous(linear), beyond_linear, near
+                )
+                usual = (wall.moments[0], flat_bounced[surface.name], gather.grid, at_points)
+                add_beyond(light, more_lx, *usual, colours_of(seen))
+                del more_lx  # 4 bytes a vertex
             around = before = by_pieces
             for azimuths in (FIRST_QUARTER, QUARTER):
                 before = around

@@ -6,7 +6,7 @@ patches that hide what their shafts touch.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +37,6 @@ from rakelight.light.prepare import (
     same_relief,
     same_surface,
 )
-from rakelight.light.raised import Raised, raised_m
 from rakelight.light.rays import Blockers, body_blockers, hide, room_blockers
 from rakelight.scene.surfaces import Body, Room, Surface
 
@@ -99,8 +98,6 @@ class RoomPart:
         Reliefs, not yet facing the room.
     outlooks : mapping of str to Outlook
         What the reliefs' points see of it.
-    raised : mapping of str to Raised
-        The same points over the mean planes, of reliefs that are not nearly flat.
     borders : tuple of Border
         Where reliefs cover a strip of their neighbours.
     """
@@ -114,7 +111,6 @@ class RoomPart:
     gathers: tuple[Gather, ...]
     walls: Mapping[str, HollowWall]
     outlooks: Mapping[str, Outlook]
-    raised: Mapping[str, Raised]
     borders: tuple[Border, ...]
 
 
@@ -142,8 +138,6 @@ class PreparedBounce:
         Its reliefs.
     outlooks : mapping of str to Outlook
         What the reliefs' points see of the room, direction by direction.
-    raised : mapping of str to Raised
-        The same points over the mean planes, of reliefs that are not nearly flat.
     reflectance_rgb : ndarray of float32, shape (patches, 3)
         Diffuse reflectance; 0 for patches on reliefs, which have their own response.
     """
@@ -157,7 +151,6 @@ class PreparedBounce:
     gathers: tuple[Gather, ...]
     walls: Mapping[str, HollowWall]
     outlooks: Mapping[str, Outlook]
-    raised: Mapping[str, Raised]
     reflectance_rgb: Floats32
 
     @property
@@ -249,7 +242,7 @@ def _room_part(
     hide(flow, what, places, places, ends, ends, upper=True)
     subs = cut_again(patches, [surface.frame for surface in room.surfaces])
     gathers = []
-    walls, outlooks, raised = {}, {}, {}
+    walls, outlooks = {}, {}
     sight = sight_of(patches)
     for number, (surface, cells) in enumerate(zip(room.surfaces, patches.cells, strict=True)):
         most_m, growth = quality.point_m * larger, growth_on(surface)
@@ -272,15 +265,6 @@ def _room_part(
                 ready.around,
             )
             outlooks[surface.name] = look_out(surface, grid, sight, subs)
-            height_m = raised_m(surface.relief)
-            if height_m is not None:
-                where = (quality.point_edge_m, most_m, growth, height_m)
-                grid = point_grid(surface, number, bodies, *where)
-                gather = open_gather(surface, grid, patches, subs)
-                gather = hidden_gather(gather, what, surface.frame.n, places, ends, subs)
-                raised[surface.name] = Raised(
-                    height_m, gather, look_out(surface, grid, sight, subs)
-                )
     surfaces = tuple(room.surfaces)
     return RoomPart(
         surfaces=surfaces,
@@ -292,7 +276,6 @@ def _room_part(
         gathers=tuple(gathers),
         walls=walls,
         outlooks=outlooks,
-        raised=raised,
         borders=find_borders(surfaces),
     )
 
@@ -314,7 +297,6 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
     more = cut_bodies(housings, count + len(fixed.bodies), quality.edge_m, most_m)
     patches = joined(fixed.patches, more)
     flow, gathers, outlooks = fixed.flow_m2, fixed.gathers, fixed.outlooks
-    raised = fixed.raised
     if more is not None:
         what = body_blockers(housings)
         places, others = patch_places(fixed.patches), patch_places(more)
@@ -335,16 +317,15 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
             np.zeros(0, np.int32),
             np.full(more.count, -1, np.int32),
         )
-
-        def among(surface: Surface, gather: Gather) -> Gather:
+        found = []
+        for surface, gather in zip(room.surfaces, fixed.gathers, strict=True):
             n = surface.frame.n
             seen = hidden_gather(gather, what, n, places, ends, fixed.subs)
             other = open_gather(surface, gather.grid, more, none)
             for one in (fixed.what, what):
                 other = hidden_gather(other, one, n, others, other_ends, none)
-            return joined_gather(seen, other)
-
-        gathers = tuple(map(among, room.surfaces, fixed.gathers))
+            found.append(joined_gather(seen, other))
+        gathers = tuple(found)
         sight = sight_of(more, first)
         low, high = (
             np.array([f(body.points_m, axis=0) for body in housings]) for f in (np.min, np.max)
@@ -352,31 +333,15 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
         outlooks = {
             name: past_bodies(one, sight, low, high) for name, one in fixed.outlooks.items()
         }
-        raised = {
-            name: replace(
-                one,
-                gather=among(room.surface(name), one.gather),
-                outlook=past_bodies(one.outlook, sight, low, high),
-            )
-            for name, one in raised.items()
-        }
     factors, scale = exchange_factors(flow, patches, count)
     closed = scale is not None
     if scale is not None:
         parent = fixed.subs.parent
         gathers = tuple(closed_gather(gather, scale, parent) for gather in gathers)
-        raised = {
-            name: replace(one, gather=closed_gather(one.gather, scale, parent))
-            for name, one in raised.items()
-        }
     outlooks = {
         surface.name: shares_by_factors(outlooks[surface.name], gather)
         for surface, gather in zip(room.surfaces, gathers, strict=True)
         if surface.name in outlooks
-    }
-    raised = {
-        name: replace(one, outlook=shares_by_factors(one.outlook, one.gather))
-        for name, one in raised.items()
     }
     finishes = [surface.reflectance_rgb for surface in room.surfaces]
     finishes += [body.reflectance_rgb for body in (*fixed.bodies, *housings)]
@@ -395,6 +360,5 @@ def _with_housings(prepared: Prepared, quality: BounceQuality, fixed: RoomPart) 
         gathers=gathers,
         walls=walls,
         outlooks=outlooks,
-        raised=raised,
         reflectance_rgb=reflectance,
     )

@@ -265,7 +265,6 @@ def vertex_light(
     along_u: tuple[Ints, Floats32],
     along_v: tuple[Ints, Floats32],
     coefficients_lx: Floats32,
-    rise_lx_m: Floats32,
 ) -> tuple[Floats32, Floats32]:
     """Bounced light of a relief's vertices: of the room, and of their hollow by its pieces.
 
@@ -280,9 +279,7 @@ def vertex_light(
     along_u, along_v : tuple of ndarray, shape (columns, 4), (rows, 4)
         Nodes and weights that interpolate the room's light at each column and row.
     coefficients_lx : ndarray of float32, shape (4, nodes up v, nodes along u, bands)
-        The room's light on the mean plane as a linear function of direction. [lx]
-    rise_lx_m : ndarray of float32, like `coefficients_lx`
-        How it changes with height over the mean plane. [lx/m]
+        The room's light as a linear function of direction. [lx]
 
     Returns
     -------
@@ -306,7 +303,6 @@ def vertex_light(
         *along_u,
         *along_v,
         coefficients_lx,
-        rise_lx_m,
         out,
         inside,
     )

@@ -28,10 +28,13 @@ Floats = NDArray[np.float64]
 Floats32 = NDArray[np.float32]
 Ints = NDArray[np.int32]
 
-#: Edges of the bins by elevation over the mean plane; an even number. [deg]
-EDGES_DEG = (0.0, 5.0, 10.0, 16.0, 24.0, 33.0, 43.0, 55.0, 70.0, 90.0)
+#: Edges of the bins by elevation over the mean plane. [deg]
+EDGES_DEG = (0.0, 4.0, 8.0, 12.0, 16.0, 20.0, 25.0, 30.0, 35.0, 41.0, 48.0, 56.0, 66.0, 90.0)
 #: Rays of a bin: across and up.
 ACROSS, UP = 3, 2
+#: The tangent of an elevation changes by at most so much with height: within a few centimetres of
+#: a corner, where more would be due, what points on the mean plane see there says little.
+MOST_MOVED = 0.5
 #: Rays start this far off the surface. [m]
 LIFT_M = 1e-4
 #: A ray stands for at most so many times its even share, and at least for one such part of it.
@@ -236,9 +239,9 @@ def shares_by_factors(outlook: Outlook, gather: Gather) -> Outlook:
     points, patches = gather.factors.shape
     if gather.buried is not None and len(gather.buried.pairs):
         to, of = gather.buried.nearest.T
-        seen, sub = outlook.seen.copy(), outlook.sub.copy()
-        seen[to], sub[to] = seen[of], sub[of]
-        outlook = replace(outlook, seen=seen, sub=sub)
+        seen, sub, length = outlook.seen.copy(), outlook.sub.copy(), outlook.length_m.copy()
+        seen[to], sub[to], length[to] = seen[of], sub[of], length[of]
+        outlook = replace(outlook, seen=seen, sub=sub, length_m=length)
     turns = around_rad().size
     even = np.diff(np.sin(np.radians(EDGES_DEG)) ** 2) / (turns * ACROSS * UP)
     even = np.tile(np.repeat(even, ACROSS * UP), turns)
@@ -335,4 +338,32 @@ def by_direction(
     even = np.full((1, 1, ACROSS * UP), 1 / (ACROSS * UP), np.float32)
     share = even if outlook.share is None else outlook.share
     out: Floats32 = np.einsum("pcrb,pcr->pcb", rays, np.broadcast_to(share, rays.shape[:3]))
+    return out
+
+
+def nearness(outlook: Outlook, surface: Surface) -> Floats32:
+    """One over how far away along a wall's plane lies what is seen, (points, azimuths). [1/m]
+
+    Parameters
+    ----------
+    outlook : Outlook
+        What the wall's points see.
+    surface : Surface
+        The wall, with relief. Nothing counts as nearer than its greatest height over
+        `MOST_MOVED`.
+
+    Notes
+    -----
+    From a height h over the plane, what lies at the elevation x and the distance d along the plane
+    is seen at tan x - h/d. Low down x changes the most, so low rays count the most: by cos(x)^4,
+    the derivative that the light through a slice has.
+    """
+    assert surface.relief is not None
+    highest_m = max(float(np.abs(surface.relief.heights_m).max()), LIFT_M)
+    high = outlook.ways @ surface.frame.n.astype(np.float32)
+    low = np.sqrt(1 - high**2)
+    width = np.repeat(np.diff(np.radians(EDGES_DEG)), ACROSS * UP).astype(np.float32)
+    weights = low.reshape(around_rad().size, -1) ** 4 * width
+    per = np.minimum(1 / (outlook.length_m * low), np.float32(MOST_MOVED / highest_m))
+    out: Floats32 = (per.reshape(-1, *weights.shape) * weights).sum(axis=2) / weights.sum(axis=1)
     return out

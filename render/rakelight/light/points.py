@@ -138,7 +138,6 @@ def point_grid(
     edge_m: float,
     most_m: float,
     growth: float = GROWTH,
-    height_m: float = 0.0,
 ) -> PointGrid:
     """Place a surface's points.
 
@@ -154,8 +153,6 @@ def point_grid(
         Distance between points at the edges and in the middle. [m]
     growth : float
         Of that distance, from point to point away from the edges.
-    height_m : float
-        Of the points over the surface's mean plane. [m]
     """
     grid = surface.grid
     # a point in the plane of a body's side has that side neither before it nor behind: what half
@@ -166,7 +163,6 @@ def point_grid(
     place = np.zeros((v.size, u.size, 3))
     place[..., 0] = np.concatenate([_inset(piece) for piece in pieces_u])
     place[..., 1] = np.concatenate([_inset(piece) for piece in pieces_v])[:, None]
-    place[..., 2] = height_m
     flat = place.reshape(-1, 3)
     flat[:, :2] = pulled_inside(flat[:, :2], surface.corners_uv_m)
     real = ~in_holes(surface, flat[:, :2]).reshape(v.size, u.size)

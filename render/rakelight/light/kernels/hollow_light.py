@@ -29,7 +29,7 @@ def exchange(starts, targets, weights, exitance, out):
 @kernel
 def light_vertices(
     heights, moments, size, low, high, bins, first, openness, received, columns_at, columns_mix,
-    rows_at, rows_mix, coefficients, rise, out, inside,
+    rows_at, rows_mix, coefficients, out, inside,
 ):  # fmt: skip
     """Bounced light of every vertex: of the room through its openness, of the hollow for the rest.
 
@@ -40,9 +40,8 @@ def light_vertices(
     received (N, B) float32 [lx]: of the pieces, from their hollow; columns_at, columns_mix (C, 4)
     int32 and float32, rows_at, rows_mix (R, 4): four nodes and their weights for each column
     and row; coefficients (4, NV, NU, B) float32 [lx]: the room's light on the mean plane as a
-    linear function of direction; rise, like these [lx/m]: how it changes with height over the
-    mean plane; out, inside (R, C, B) float32 [lx]: of the room and of the hollow, the latter
-    zeros.
+    linear function of direction; out, inside (R, C, B) float32 [lx]: of the room and of the
+    hollow, the latter zeros.
     """
     rows, columns = heights.shape
     bands = out.shape[2]
@@ -51,14 +50,12 @@ def light_vertices(
     for card in numba.prange(rows):
         r = dealt(card, rows)
         line = np.zeros((nodes, 4, bands), np.float32)
-        more = np.zeros((nodes, 4, bands), np.float32)
         sums = np.empty(bands, np.float32)
         for i in range(nodes):
             for k in range(4):
                 for b in range(bands):
                     for t in range(4):
                         line[i, k, b] += rows_mix[r, t] * coefficients[k, rows_at[r, t], i, b]
-                        more[i, k, b] += rows_mix[r, t] * rise[k, rows_at[r, t], i, b]
         y = np.float32(r) * inverse - HALF
         y0 = math.floor(y)
         f = y - np.float32(y0)
@@ -73,7 +70,7 @@ def light_vertices(
                     i = columns_at[c, t]
                     part = F0
                     for k in range(4):
-                        part += moments[k, r, c] * (line[i, k, b] + heights[r, c] * more[i, k, b])
+                        part += moments[k, r, c] * line[i, k, b]
                     room += columns_mix[c, t] * part
                 out[r, c, b] = room
             hidden = F0
