@@ -176,5 +176,9 @@ def test_a_relief_without_an_image_sends_light_by_its_facets_too():
     off = abs(by_normal - found) > 0.05 * found + 0.01 * found.max()
     assert off.mean() < 0.003
     assert lit.edges["main"].cells.max() > 100
-    # in a search, where nobody asks, it costs nothing
+    # in a search, and in a still without bounced light, nobody asks, and it costs nothing
     assert not direct(ready, scene.groups, edges=False).toward_lx
+    still = direct(ready, scene.groups, bounced=False)
+    assert not still.toward_lx
+    assert not still.edges
+    np.testing.assert_allclose(still.direct_lx["main"][0], found, rtol=1e-4, atol=1e-3)

@@ -47,7 +47,11 @@ class Pass(NamedTuple):
 
 
 def direct(
-    prepared: Prepared, groups: tuple[LightGroup, ...] | None = None, *, edges: bool = True
+    prepared: Prepared,
+    groups: tuple[LightGroup, ...] | None = None,
+    *,
+    edges: bool = True,
+    bounced: bool = True,
 ) -> Lit:
     """Illuminance of every surface by the runs alone, and by the stated other light.
 
@@ -60,6 +64,9 @@ def direct(
     edges : bool
         Whether to find the light between vertices where shadows' edges run: pictures and bounced
         light need it, numbers of the runs' light alone do not.
+    bounced : bool
+        Whether bounced light may come after: then reliefs without an image, of which pictures
+        draw the vertices alone, need the light between them as well.
 
     Returns
     -------
@@ -87,7 +94,8 @@ def direct(
         relief = prepared.reliefs.get(surface.name)
         near = nearby(surface, room, lines, prepared.beside)
         flat = None if relief is None else np.zeros(shape, np.float32)
-        if surface.relief is not None and (edges or surface.relief.detail is not None):
+        rough = surface.relief
+        if rough is not None and (rough.detail is not None or (edges and bounced)):
             toward_lx[surface.name] = np.zeros((shape[0], 3, *shape[1:]), np.float32)
         passes: list[Pass] = []
         hidden, others = np.zeros(shape[1:], np.bool_), None

@@ -132,7 +132,7 @@ def light_scene(scene: Scene, cameras: Sequence[str] = (), progress: Progress = 
     bounces, balance = scene.quality.bounce, None
     with alongside() as submit:
         room_part = submit(prepare_bounce, past_the_runs(prepared)) if bounces else None
-        lit = direct(prepared)
+        lit = direct(prepared, bounced=bounces)
         del prepared  # what is drawn next takes the place of its horizons
         progress(f"{scene.name}: views")
         views = [
