@@ -36,8 +36,10 @@ QUARTER = ((5, 1), (3, 2), (2, 3), (1, 5))
 FIRST_QUARTER = ((3, 1), (1, 3))
 #: Near looks along each azimuth, one at each row (or column, if it goes that way).
 NEAR = 8
-#: Looks beyond at two vertices in turn.
-PAIRS = 2
+#: Looks beyond at two vertices in turn: ledges are 10 to 25 vertices apart. With two such looks,
+#: and those that take in more begun nearer, hollows of a grazed ledgestone were 6.4 % off (RMS) in
+#: all, not 4.4; facets up to 24 vertices away bring 4.0 %, in 1.6 times the time.
+PAIRS = 8
 #: Looks of each width still further out, which take in 4, 8, 16, ... vertices at once. Single
 #: vertices further and further apart missed lit ledges a few vertices wide: 15 % in such hollows.
 OF_EACH_WIDTH = 2
