@@ -51,7 +51,7 @@ def linear_and_beyond(light: Floats32, level: Floats32) -> tuple[Floats32, Float
 
 def _fit() -> tuple[Floats32, Floats32]:
     """Terms of each bin, shape (bins, TERMS), and each bin's part in the fit's coefficients."""
-    terms = _terms_of_bins(around_rad())
+    terms = _terms_of_bins()
     bins = len(EDGES_DEG) - 1
     share = np.tile(np.diff(np.sin(np.radians(EDGES_DEG)) ** 2), len(terms) // bins)
     weighed = terms * share[:, None]
@@ -59,9 +59,9 @@ def _fit() -> tuple[Floats32, Floats32]:
     return terms.astype(np.float32), fit.astype(np.float32)
 
 
-def _terms_of_bins(azimuths_rad: Floats) -> Floats:
+def _terms_of_bins() -> Floats:
     """Means of the terms over each bin's rays, shape (bins, TERMS)."""
-    terms = terms_of(rays_of_bins(azimuths_rad)).astype(np.float64)
+    terms = terms_of(rays_of_bins(around_rad())).astype(np.float64)
     out: Floats = terms.reshape(-1, ACROSS * UP, terms.shape[1]).mean(axis=1)
     return out
 
@@ -252,7 +252,7 @@ def _terms_above(horizon_rad: Floats) -> Floats:
     edges = np.maximum(np.radians(EDGES_DEG)[:, None], horizon_rad)
     parts = np.diff(np.stack(_up_to(edges)), axis=1)
     turn = around_rad()
-    one, u, v, n = _terms_of_bins(turn).reshape(turn.size, -1, TERMS)[0].T  # all azimuths alike
+    one, u, v, n = _terms_of_bins().reshape(turn.size, -1, TERMS)[0].T  # all azimuths alike
     terms = np.stack([one, u * np.sin(turn[0]) + v * np.cos(turn[0]), n], axis=1)
     out: Floats = np.einsum("jt,pjh->pth", terms, parts)
     return out
