@@ -12,7 +12,7 @@ from rakelight.light.kernels.point_line import point_line
 from rakelight.light.kernels.relief_line import relief_line
 from rakelight.light.past_faces import (
     add_light_any,
-    is_round,
+    is_short,
     light_plane_points,
     light_vertices,
     soften_edges,
@@ -29,9 +29,6 @@ from rakelight.scene.lit_line import LightGroup, LitLine
 from rakelight.scene.surfaces import Surface
 
 Field = NDArray[np.float32]
-
-#: Lit lengths under this are summed one by one. [m]
-SHORT_M = 0.2
 
 #: Columns between two evaluations of the mean plane's own light, which has no texture.
 FLAT_STRIDE = 16
@@ -175,15 +172,6 @@ def edge_light(
             direct_lx[group, number] += out
             toward_lx[group][:, number] += lists_back(toward, side)
     return points.lit(direct_lx, toward_lx)
-
-
-def is_short(line: LitLine) -> bool:
-    """Whether equal steps of angle over the whole run would jump over its lit lengths.
-
-    Single luminaires and rows of them: their steps are set from each lit length instead.
-    """
-    lengths = line.lit_m[:, 1] - line.lit_m[:, 0]
-    return bool(np.max(lengths) < SHORT_M) or is_round(line)
 
 
 def serves_rows(turned: TurnedRelief, line: LitLine) -> bool:

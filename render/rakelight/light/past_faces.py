@@ -23,6 +23,8 @@ BESIDE = ((0, 1), (2, 1), (1, 0), (1, 2))
 EDGE_STEP = 0.1
 #: Points served by one call of the kernel.
 BATCH = 1 << 18
+#: Lit lengths under this are summed one by one. [m]
+SHORT_M = 0.2
 
 
 def is_round(line: LitLine) -> bool:
@@ -31,6 +33,15 @@ def is_round(line: LitLine) -> bool:
         return False
     lengths = line.lit_m[:, 1] - line.lit_m[:, 0]
     return bool(np.all(lengths < 1.5 * line.opening_width_m))
+
+
+def is_short(line: LitLine) -> bool:
+    """Whether equal steps of angle over the whole run would jump over its lit lengths.
+
+    Single luminaires and rows of them: their steps are set from each lit length instead.
+    """
+    lengths = line.lit_m[:, 1] - line.lit_m[:, 0]
+    return bool(np.max(lengths) < SHORT_M) or is_round(line)
 
 
 def light_points(
