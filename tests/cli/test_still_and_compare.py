@@ -60,6 +60,25 @@ def test_still_writes_all_its_files_named_after_the_scene(hall):
         assert picture.size == (192, 108)
 
 
+def test_where_the_reflected_light_went_is_told(hall, tmp_path):
+    folder, _ = hall
+    stem = "ticket-hall-graze"
+    light = json.loads((folder / f"{stem}.json").read_text())["reflected_light"]
+    kept = light["absorbed_lm"] + light["lost_lm"]
+    assert light["error"] == pytest.approx(kept / light["arrived_lm"] - 1)
+    assert abs(light["error"]) < 0.01  # on a mesh of the tests' size
+    assert light["residual"] < 1e-4
+    assert light["reflections"] > 2
+    # no more than the luminaires give, as dimmed, and the housing takes some
+    assert 0.8 < light["arrived_lm"] / (9600 * 0.64) < 1
+    told = (folder / f"{stem}.txt").read_text()
+    assert f"of {light['arrived_lm']:.0f} lm that fall on surfaces" in told
+    done = invoke("still", stem, "--camera", "seat", "--out", tmp_path, *SMALL)
+    assert done.exit_code == 0, done.output
+    assert json.loads((tmp_path / f"{stem}.json").read_text())["reflected_light"] is None
+    assert "fall on surfaces" not in (tmp_path / f"{stem}.txt").read_text()
+
+
 def test_the_saved_mesh_and_runs_give_the_light_back(hall):
     # anyone must be able to recompute the light from what was saved: floor points, direct light
     folder, _ = hall

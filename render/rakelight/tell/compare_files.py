@@ -6,6 +6,7 @@ from rakelight.study.stills import LitScene, codes
 from rakelight.tell.caption import Exposed, bounce_line, other_light_line, run_line
 from rakelight.tell.cautions import CAUTIONS
 from rakelight.tell.plates.compare import Panel, compare_plate
+from rakelight.tell.reflected import reflected_record
 from rakelight.tell.shown import state_of
 from rakelight.tell.still_files import units_of
 from rakelight.tell.summary import changes, headline, sentences
@@ -55,6 +56,11 @@ def compare_files(
             still.numbers,
             still.scene.runs,
             still.scene.room.groups,
-            more={"title": still.scene.title, "ev100": exposed.ev100, "caption": caption},
+            more={
+                "title": still.scene.title,
+                "ev100": exposed.ev100,
+                "caption": caption,
+                "reflected_light": reflected_record(still.balance),
+            },
         )
     return files

@@ -22,6 +22,7 @@ from rakelight.tell.cautions import CAUTIONS, NOT_MODELLED
 from rakelight.tell.plates.height_charts import draw_across, draw_drama, draw_light
 from rakelight.tell.plates.section_chart import draw_small_section
 from rakelight.tell.plates.sheet import Chart, Sheet, set_sheet
+from rakelight.tell.reflected import reflected_record
 from rakelight.tell.section import Drawing
 from rakelight.tell.sentences import sentence
 from rakelight.tell.still_files import plan_for, units_of
@@ -80,6 +81,7 @@ def plate_files(
                 "shown": [{"words": words, "value": value} for words, value in sheet.values],
                 "installed": list(sheet.runs),
                 "caption": list(sheet.caption),
+                "reflected_light": reflected_record(still.balance),
             },
         ),
     }

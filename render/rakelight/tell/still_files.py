@@ -16,6 +16,7 @@ from rakelight.scene.scene import Caveat, Scene
 from rakelight.study.stills import LitScene, Shot, codes, measure_settings, white
 from rakelight.tell.caption import Exposed, bounce_line, caption
 from rakelight.tell.paintings import painting_lines, painting_warnings
+from rakelight.tell.reflected import reflected_lines, reflected_record
 from rakelight.tell.resolved import resolved_record
 from rakelight.tell.sentences import sentence
 from rakelight.tell.shown import Units, state_of
@@ -129,7 +130,8 @@ def still_files(
         sentence(still.numbers, plan_for(scene, name), units, name) for name in still.lit_surfaces
     ]
     lines = caption_of(still, exposed)
-    out[f"{scene.name}.txt"] = ("\n".join([*said, "", *lines]) + "\n").encode()
+    told = [*said, "", *lines, *reflected_lines(still.balance)]
+    out[f"{scene.name}.txt"] = ("\n".join(told) + "\n").encode()
     out[f"{scene.name}.json"] = numbers_json(
         scene.name,
         still.numbers,
@@ -144,6 +146,7 @@ def still_files(
                 "shared_by": exposed.shared_by,
             },
             "caption": list(lines),
+            "reflected_light": reflected_record(still.balance),
             "stations": [
                 {"surface": s.surface, "at_m": list(s.at_m), "illuminance_lx": s.lx}
                 for s in stations
