@@ -15,6 +15,10 @@ Floats = NDArray[np.float64]
 #: A face that lies this near to a surface of the shell is in it. [m]
 IN_PLANE_M = 1e-6
 _LEAST_AREA_M2 = 1e-8
+#: Steps across a face at least. Runs lie a hand's breadth from narrow ones, and their light ends
+#: within millimetres of a lip's edge: with steps of 10 mm, two lips 45 mm high took 880 lm, not
+#: 270, of a chapel's 35,200 lm.
+ACROSS = 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,7 +83,7 @@ def flat_face(
         name=name,
         frame=frame,
         corners_uv_m=polygon,
-        grid=Grid.with_step(float(size[0]), float(size[1]), finish.step_m),
+        grid=Grid.with_step(float(size[0]), float(size[1]), finish.step_m, ACROSS),
         reflectance_rgb=finish.reflectance_rgb,
         other_light_lx=finish.other_light_lx,
         blocks=blocks,

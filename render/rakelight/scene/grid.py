@@ -53,8 +53,8 @@ class Grid:
         return np.linspace(0.0, self.height_m, self.rows)
 
     @staticmethod
-    def with_step(width_m: float, height_m: float, step_m: float) -> "Grid":
-        """Smallest grid over width x height whose steps are at most `step_m`. [m]"""
-        columns = max(2, int(np.ceil(width_m / step_m - 1e-9)) + 1)
-        rows = max(2, int(np.ceil(height_m / step_m - 1e-9)) + 1)
+    def with_step(width_m: float, height_m: float, step_m: float, least: int = 1) -> "Grid":
+        """Smallest grid whose steps are at most `step_m`, and at least so many. [m]"""
+        columns = max(least, int(np.ceil(width_m / step_m - 1e-9))) + 1
+        rows = max(least, int(np.ceil(height_m / step_m - 1e-9))) + 1
         return Grid(rows, columns, width_m, height_m)
