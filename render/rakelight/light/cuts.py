@@ -62,14 +62,18 @@ def graded_pieces(
     edge_m: float,
     most_m: float,
     growth: float = GROWTH,
+    inner: float = INNER,
 ) -> list[Floats]:
-    """`graded` for each piece of a length between breaks, from the start of the whole. [m]"""
+    """`graded` for each piece of a length between breaks, from the start of the whole. [m]
+
+    Beside a break they begin `inner` times as far apart as at the ends.
+    """
     ends = [0.0, *breaks_m, length_m]
     out = []
     for start, stop in pairwise(ends):
         size = stop - start
-        first = edge_m if start == 0.0 else INNER * edge_m
-        last = edge_m if stop == length_m else INNER * edge_m
+        first = edge_m if start == 0.0 else inner * edge_m
+        last = edge_m if stop == length_m else inner * edge_m
         lines = np.array([0.0, size])
         if size > 1.5 * edge_m:
             lines = graded(size, first, most_m, last, growth)
@@ -131,11 +135,12 @@ def surface_pieces(
     growth: float = GROWTH,
     aside_m: float = 0.0,
     across: tuple[float, float] | None = None,
+    inner: float = INNER,
 ) -> tuple[list[Floats], list[Floats]]:
     """Lines of u and of v, piece by piece between breaks; both ends of each are included. [m]
 
     They fall on the outlines of near bodies too, or `aside_m` outside of them. `across` holds
-    edge_m and growth for the shorter side, where they are others.
+    edge_m and growth for the shorter side, where they are others; `inner` as in `graded_pieces`.
     """
     cuts: tuple[list[float], list[float]] = ([], [])
     for body in bodies:
@@ -150,7 +155,7 @@ def surface_pieces(
         first_m, more = edge_m, growth
         if across is not None and length == min(surface.grid.width_m, surface.grid.height_m):
             first_m, more = across
-        pieces = graded_pieces(length, breaks[axis], first_m, most_m, more)
+        pieces = graded_pieces(length, breaks[axis], first_m, most_m, more, inner)
         least = first_m / 4
         own = [x for x in cuts[axis] if all(abs(x - at) > least for at in breaks[axis])]
         found.append([_cut_piece(piece, own, least) for piece in pieces])

@@ -31,6 +31,9 @@ NARROW_M = (0.1, 0.4)
 NARROW_EDGE = 0.5
 #: and from point to point the distance grows this much.
 NARROW_GROWTH = 1.2
+#: Beside a hole they begin as close as at the surface's edges: a picture's frame that stands 35 mm
+#: off a wall darkens what lies 50 mm around it. Three times as wide, light there was up to 8 % low.
+BESIDE_HOLE = 1.0
 #: Share of the lower of two neighbouring points that what lies between them has at least.
 LEAST = np.float32(0.9)
 
@@ -158,7 +161,9 @@ def point_grid(
     # a point in the plane of a body's side has that side neither before it nor behind: what half
     # its view sees would be scaled up to a whole one
     across = _across(surface, edge_m)
-    pieces_u, pieces_v = surface_pieces(surface, edge_m, most_m, bodies, growth, INSET_M, across)
+    pieces_u, pieces_v = surface_pieces(
+        surface, edge_m, most_m, bodies, growth, INSET_M, across, BESIDE_HOLE
+    )
     u, v = np.concatenate(pieces_u), np.concatenate(pieces_v)
     place = np.zeros((v.size, u.size, 3))
     place[..., 0] = np.concatenate([_inset(piece) for piece in pieces_u])
