@@ -98,7 +98,7 @@ def beyond_at_vertices(
     """
     assert wall.around is not None
     turn = around_rad()
-    whole = beyond + np.einsum("ck,kp->pc", _fit()[0], linear)
+    whole = beyond + np.einsum("ck,kp->pc", _terms_of_bins().astype(np.float32), linear)
     horizon = np.maximum(np.pi / 2 - np.arange(CODES + 1) * (np.pi / CODES), 0)
     at, mix = grid.along_u
     breaks = np.flatnonzero((np.diff(at, axis=0) != 0).any(axis=1)) + 1

@@ -54,7 +54,7 @@ class Grid:
 
     @staticmethod
     def with_step(width_m: float, height_m: float, step_m: float, least: int = 1) -> "Grid":
-        """Smallest grid whose steps are at most `step_m`, and at least so many. [m]"""
+        """Smallest grid of steps up to `step_m` [m], `least` of them or more either way."""
         columns = max(least, int(np.ceil(width_m / step_m - 1e-9))) + 1
         rows = max(least, int(np.ceil(height_m / step_m - 1e-9))) + 1
         return Grid(rows, columns, width_m, height_m)
